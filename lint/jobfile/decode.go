@@ -1,0 +1,394 @@
+package jobfile
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"strconv"
+	"strings"
+	"sync"
+)
+
+// NodeDecoder is a type that decodes itself. The node is never nil. A Problem or Problems keeps its own position; any
+// other error is placed at the node.
+type NodeDecoder interface {
+	DecodeNode(n *Node) error
+}
+
+// Decode fills a Go value from a node, driven by `json:"name"` tags. Fields without a tag are left alone, keys without
+// a field are ignored (the schema has refused them). A missing key leaves its field as it is. A pointer, slice or map
+// becomes nil for an empty value; any other field cannot take one.
+//
+//   - numbers go into float and integer types (whole and in range), text into strings, true and false into bools
+//   - lists go into slices, and into arrays of exactly that length; maps into structs and maps with string keys
+//   - a *Node field receives the node itself, an `any` field the plain Go value
+//   - a type with DecodeNode decodes itself
+//   - embedded structs are flattened
+//   - a field `Pos *Node` tagged `json:"-"` receives the node of its own struct
+//
+// What does not fit is told as Problems with positions.
+func Decode(n *Node, into any) error {
+	v := reflect.ValueOf(into)
+	if v.Kind() != reflect.Pointer || v.IsNil() {
+		return fmt.Errorf("jobfile.Decode needs a pointer to fill, got %T", into)
+	}
+	if n == nil {
+		return Problems{{Message: "there is nothing to decode"}}
+	}
+	d := decoder{}
+	d.decode(n, v.Elem())
+	return d.problems.finish()
+}
+
+type decoder struct {
+	problems Problems
+	path     []string // escaped pointer tokens down to the current node
+}
+
+func (d *decoder) report(n *Node, message string) {
+	pointer := ""
+	for _, token := range d.path {
+		pointer += "/" + token
+	}
+	d.problems = append(d.problems, n.problem(pointer, message))
+}
+
+func (d *decoder) expected(n *Node, what string) {
+	d.report(n, "expected "+what+", found "+found(n))
+}
+
+var (
+	nodeType        = reflect.TypeFor[*Node]()
+	nodeDecoderType = reflect.TypeFor[NodeDecoder]()
+)
+
+// structInfo says where the keys of a map go in a struct.
+type structInfo struct {
+	fields   map[string][]int
+	pos      [][]int // the Pos fields, also of embedded structs
+	decodes  bool    // the pointer to the type decodes itself
+	conflict string
+}
+
+var structInfos sync.Map // reflect.Type -> *structInfo
+
+func infoOf(t reflect.Type) *structInfo {
+	if info, ok := structInfos.Load(t); ok {
+		return info.(*structInfo)
+	}
+	info := &structInfo{decodes: reflect.PointerTo(t).Implements(nodeDecoderType)}
+	if t.Kind() == reflect.Struct {
+		info.fields = map[string][]int{}
+		info.collect(t, nil, map[reflect.Type]bool{})
+	}
+	actual, _ := structInfos.LoadOrStore(t, info)
+	return actual.(*structInfo)
+}
+
+func (info *structInfo) collect(t reflect.Type, at []int, seen map[reflect.Type]bool) {
+	if seen[t] {
+		return // a struct that embeds itself through a pointer
+	}
+	seen[t] = true
+	defer delete(seen, t)
+	var embedded []reflect.StructField
+	for i := range t.NumField() {
+		f := t.Field(i)
+		tag, tagged := f.Tag.Lookup("json")
+		name, _, _ := strings.Cut(tag, ",")
+		index := append(append([]int(nil), at...), i)
+		switch {
+		case f.Name == "Pos" && f.Type == nodeType && name == "-":
+			info.pos = append(info.pos, index)
+		case name == "-":
+		case f.Anonymous && name == "":
+			f.Index = index
+			embedded = append(embedded, f)
+		case f.IsExported() && tagged && name != "":
+			switch other, taken := info.fields[name]; {
+			case !taken || len(other) > len(index):
+				info.fields[name] = index
+			case len(other) == len(index):
+				info.conflict = name
+			}
+		}
+	}
+	// Deeper fields come last, so that the nearer one keeps a name.
+	for _, f := range embedded {
+		inner := f.Type
+		if inner.Kind() == reflect.Pointer {
+			if !f.IsExported() {
+				continue // reflection cannot allocate it
+			}
+			inner = inner.Elem()
+		}
+		if inner.Kind() == reflect.Struct {
+			info.collect(inner, f.Index, seen)
+		}
+	}
+}
+
+// fieldAt walks to a field and allocates embedded pointers on the way.
+func fieldAt(v reflect.Value, index []int) reflect.Value {
+	if len(index) == 1 {
+		return v.Field(index[0])
+	}
+	for _, i := range index {
+		if v.Kind() == reflect.Pointer {
+			if v.IsNil() {
+				v.Set(reflect.New(v.Type().Elem()))
+			}
+			v = v.Elem()
+		}
+		v = v.Field(i)
+	}
+	return v
+}
+
+func (d *decoder) decode(n *Node, v reflect.Value) {
+	t := v.Type()
+	if n == nil { // only in a tree made by hand
+		d.report(n, "there is nothing to decode")
+		return
+	}
+	if t == nodeType {
+		v.Set(reflect.ValueOf(n))
+		return
+	}
+	if t.Kind() == reflect.Pointer {
+		if n.Kind == Null {
+			v.SetZero()
+			return
+		}
+		if v.IsNil() {
+			v.Set(reflect.New(t.Elem()))
+		}
+		d.decode(n, v.Elem())
+		return
+	}
+	var info *structInfo
+	// Only named types have methods.
+	if t.Name() != "" && t.PkgPath() != "" {
+		if info = infoOf(t); info.decodes {
+			d.self(n, v)
+			return
+		}
+	}
+	switch t.Kind() {
+	case reflect.Bool:
+		if n.Kind != Bool {
+			d.expected(n, Bool.String())
+			return
+		}
+		v.SetBool(n.Bool)
+	case reflect.Float64, reflect.Float32:
+		if n.Kind != Number {
+			d.expected(n, Number.String())
+			return
+		}
+		v.SetFloat(n.Num)
+	case reflect.Int, reflect.Int8, reflect.Int16, reflect.Int32, reflect.Int64:
+		if whole, ok := d.whole(n); ok {
+			if v.OverflowInt(whole) {
+				d.report(n, "number "+n.Text+" is out of range")
+				return
+			}
+			v.SetInt(whole)
+		}
+	case reflect.Uint, reflect.Uint8, reflect.Uint16, reflect.Uint32, reflect.Uint64:
+		if whole, ok := d.whole(n); ok {
+			if whole < 0 || v.OverflowUint(uint64(whole)) {
+				d.report(n, "number "+n.Text+" is out of range")
+				return
+			}
+			v.SetUint(uint64(whole))
+		}
+	case reflect.String:
+		if n.Kind != String {
+			d.expected(n, String.String())
+			return
+		}
+		v.SetString(n.Text)
+	case reflect.Slice:
+		d.slice(n, v)
+	case reflect.Array:
+		d.array(n, v)
+	case reflect.Map:
+		d.stringMap(n, v)
+	case reflect.Struct:
+		if info == nil {
+			info = infoOf(t)
+		}
+		d.structure(n, v, info)
+	case reflect.Interface:
+		if t.NumMethod() != 0 {
+			d.report(n, "cannot decode into "+t.String())
+			return
+		}
+		if value := n.Value(); value != nil {
+			v.Set(reflect.ValueOf(value))
+		} else {
+			v.SetZero()
+		}
+	default:
+		d.report(n, "cannot decode into "+t.String())
+	}
+}
+
+func (d *decoder) self(n *Node, v reflect.Value) {
+	if !v.CanAddr() {
+		d.report(n, "cannot decode into "+v.Type().String())
+		return
+	}
+	err := v.Addr().Interface().(NodeDecoder).DecodeNode(n)
+	if err == nil {
+		return
+	}
+	var many Problems
+	var one Problem
+	switch {
+	case errors.As(err, &many):
+		d.problems = append(d.problems, many...)
+	case errors.As(err, &one):
+		d.problems = append(d.problems, one)
+	default:
+		d.report(n, err.Error())
+	}
+}
+
+func (d *decoder) whole(n *Node) (int64, bool) {
+	// MaxNumber keeps whole numbers exact and far inside an int64, but a node can also be made by hand.
+	if n.Kind != Number || n.Num != math.Trunc(n.Num) || math.Abs(n.Num) > MaxNumber {
+		d.expected(n, "a whole number")
+		return 0, false
+	}
+	return int64(n.Num), true
+}
+
+func (d *decoder) items(n *Node, at func(i int) reflect.Value) {
+	for i, item := range n.Items {
+		d.path = append(d.path, strconv.Itoa(i))
+		d.decode(item, at(i))
+		d.path = d.path[:len(d.path)-1]
+	}
+}
+
+func (d *decoder) slice(n *Node, v reflect.Value) {
+	switch n.Kind {
+	case Null:
+		v.SetZero()
+		return
+	case List:
+	default:
+		d.expected(n, List.String())
+		return
+	}
+	v.Set(reflect.MakeSlice(v.Type(), len(n.Items), len(n.Items)))
+	switch s := v.Interface().(type) {
+	case []float64: // the common case, without reflection for every number
+		for i, item := range n.Items {
+			if item.Kind == Number {
+				s[i] = item.Num
+				continue
+			}
+			d.path = append(d.path, strconv.Itoa(i))
+			d.expected(item, Number.String())
+			d.path = d.path[:len(d.path)-1]
+		}
+		return
+	}
+	d.items(n, v.Index)
+}
+
+func (d *decoder) array(n *Node, v reflect.Value) {
+	if n.Kind != List {
+		d.expected(n, fmt.Sprintf("a list of %d", v.Len()))
+		return
+	}
+	if len(n.Items) != v.Len() {
+		d.report(n, fmt.Sprintf("expected a list of %d, found %d", v.Len(), len(n.Items)))
+		return
+	}
+	if pair, ok := v.Addr().Interface().(*[2]float64); ok && n.Items[0].Kind == Number && n.Items[1].Kind == Number {
+		pair[0], pair[1] = n.Items[0].Num, n.Items[1].Num
+		return
+	}
+	d.items(n, v.Index)
+}
+
+func (d *decoder) stringMap(n *Node, v reflect.Value) {
+	t := v.Type()
+	switch {
+	case t.Key().Kind() != reflect.String:
+		d.report(n, "cannot decode into "+t.String())
+		return
+	case n.Kind == Null:
+		v.SetZero()
+		return
+	case n.Kind != Map:
+		d.expected(n, Map.String())
+		return
+	}
+	m := reflect.MakeMapWithSize(t, len(n.Members))
+	for i := range n.Members {
+		member := &n.Members[i]
+		d.path = append(d.path, escapeToken(member.Key))
+		value := reflect.New(t.Elem()).Elem()
+		d.decode(member.Value, value)
+		m.SetMapIndex(reflect.ValueOf(member.Key).Convert(t.Key()), value)
+		d.path = d.path[:len(d.path)-1]
+	}
+	v.Set(m)
+}
+
+func (d *decoder) structure(n *Node, v reflect.Value, info *structInfo) {
+	if n.Kind != Map {
+		d.expected(n, Map.String())
+		return
+	}
+	if info.conflict != "" {
+		d.report(n, fmt.Sprintf("%s has two fields for the key %q", v.Type(), info.conflict))
+		return
+	}
+	for _, index := range info.pos {
+		fieldAt(v, index).Set(reflect.ValueOf(n))
+	}
+	for i := range n.Members {
+		member := &n.Members[i]
+		index, ok := info.fields[member.Key]
+		if !ok {
+			continue
+		}
+		d.path = append(d.path, escapeToken(member.Key))
+		d.decode(member.Value, fieldAt(v, index))
+		d.path = d.path[:len(d.path)-1]
+	}
+}
+
+// found describes a value in a message.
+func found(n *Node) string {
+	if n == nil {
+		return "nothing"
+	}
+	switch n.Kind {
+	case Null:
+		return "nothing"
+	case Bool:
+		return strconv.FormatBool(n.Bool)
+	case Number:
+		return "the number " + numberText(n)
+	case String:
+		return "text " + quoteText(n.Text)
+	case Map:
+		return "a set of keys"
+	}
+	return "a list"
+}
+
+func numberText(n *Node) string {
+	if n.Text != "" && len(n.Text) <= 40 {
+		return n.Text
+	}
+	return strconv.FormatFloat(n.Num, 'g', -1, 64)
+}

@@ -1,0 +1,347 @@
+// Package jobfile reads job files and rulebook files: YAML or JSON into one tree with positions, checked against
+// JSON Schema, decoded into Go types.
+//
+// The reader is stricter than YAML. Where YAML would guess (010 is eight, a second document is dropped, of two equal
+// keys one wins), it refuses and says what to write instead.
+package jobfile
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+)
+
+// Limits of a file. They bound time and memory; no real job comes near them.
+const (
+	MaxFileBytes   = 1 << 20  // bytes in one file
+	MaxDepth       = 64       // maps and lists inside one another
+	MaxNodes       = 100_000  // values in one file
+	MaxStringBytes = 64 << 10 // bytes in one text or key
+	MaxNumber      = 1e15     // largest magnitude of a number; every whole number up to it is exact in a float64
+)
+
+// The byte scan before the YAML parser only has to keep its cost down (it is quadratic in the depth of block
+// levels), so it is looser than MaxDepth: it does not know text from structure. The tree is held to MaxDepth.
+const (
+	scanMaxBlockLevels = 4 * MaxDepth
+	scanMaxIndent      = 1000 // spaces
+	scanMaxBrackets    = 16 * MaxDepth
+)
+
+// Read parses a job or rulebook file. A name that ends in .json is JSON, one that ends in .yaml or .yml is YAML. Any
+// other content is tried as JSON when it begins with a bracket, and is YAML otherwise. Every error is a Problems.
+func Read(file string, data []byte) (*Node, error) {
+	if len(data) > MaxFileBytes {
+		return nil, Problems{{File: file, Message: fmt.Sprintf("the file is larger than %d bytes", MaxFileBytes)}}
+	}
+	src := &source{file: file, data: data}
+	if p := src.scan(); p != nil {
+		return nil, Problems{*p}
+	}
+	first := bytes.TrimLeft(src.data, " \t\r\n")
+	if len(first) == 0 {
+		return nil, Problems{{File: file, Message: "the file is empty"}}
+	}
+	switch strings.ToLower(filepath.Ext(file)) {
+	case ".json":
+		return readJSON(src)
+	case ".yaml", ".yml":
+		return readYAML(src)
+	}
+	if first[0] == '{' || first[0] == '[' {
+		n, err := readJSON(src)
+		if err == nil {
+			return n, nil
+		}
+		// YAML's flow style looks like JSON too.
+		if n, yamlErr := readYAML(src); yamlErr == nil {
+			return n, nil
+		}
+		return nil, err
+	}
+	return readYAML(src)
+}
+
+// source is the text of a file with its line starts.
+type source struct {
+	file  string
+	data  []byte // without a byte order mark
+	lines []int  // offset of each line
+	ascii bool
+}
+
+// scan checks the bytes, strips a byte order mark and fills in the line starts.
+func (s *source) scan() *Problem {
+	data := s.data
+	if bytes.HasPrefix(data, []byte("\xef\xbb\xbf")) {
+		data = data[3:]
+	}
+	s.data, s.ascii = data, true
+	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
+		return &Problem{File: s.file, Line: 1, Col: 1, Message: "the file is UTF-16 text; save it as UTF-8"}
+	}
+	s.lines = append(make([]int, 0, len(data)/24+2), 0)
+	for i := 0; i < len(data); {
+		c := data[i]
+		if c >= ' ' && c < 0x7f {
+			i++
+			continue
+		}
+		if c < utf8.RuneSelf {
+			switch {
+			case c == '\n':
+				s.lines = append(s.lines, i+1)
+			case c == '\t':
+			case c == '\r' && i+1 < len(data) && data[i+1] == '\n':
+			case c == '\r':
+				return s.problemAt(i, "a carriage return without a line feed; end lines with LF or CRLF")
+			default:
+				return s.problemAt(i, fmt.Sprintf("control character U+%04X in the file", c))
+			}
+			i++
+			continue
+		}
+		s.ascii = false
+		r, size := utf8.DecodeRune(data[i:])
+		switch {
+		case r == utf8.RuneError && size <= 1:
+			return s.problemAt(i, fmt.Sprintf("byte 0x%02X is not valid UTF-8; save the file as UTF-8", c))
+		case r >= 0x80 && r < 0xa0:
+			return s.problemAt(i, fmt.Sprintf("control character U+%04X in the file", r))
+		case r == 0xfeff:
+			return s.problemAt(i, "a byte order mark inside the file; delete this invisible character")
+		case r == 0x2028 || r == 0x2029:
+			// YAML takes them for line breaks and editors do not, so positions would differ.
+			return s.problemAt(i, fmt.Sprintf("invisible line separator U+%04X; use a normal line break", r))
+		case r == 0xfffe || r == 0xffff:
+			return s.problemAt(i, fmt.Sprintf("U+%04X is not a character", r))
+		}
+		i += size
+	}
+	return nil
+}
+
+// position gives the 1-based line and column of an offset.
+func (s *source) position(offset int) (line, col int) {
+	i, found := slices.BinarySearch(s.lines, offset)
+	if !found {
+		i--
+	}
+	return i + 1, utf8.RuneCount(s.data[s.lines[i]:offset]) + 1
+}
+
+func (s *source) problemAt(offset int, message string) *Problem {
+	line, col := s.position(offset)
+	return &Problem{File: s.file, Line: line, Col: col, Message: message}
+}
+
+// line gives the text of a 1-based line without its line break.
+func (s *source) line(number int) []byte {
+	if number < 1 || number > len(s.lines) {
+		return nil
+	}
+	end := len(s.data)
+	if number < len(s.lines) {
+		end = s.lines[number] - 1
+	}
+	return bytes.TrimSuffix(s.data[s.lines[number-1]:end], []byte("\r"))
+}
+
+// cursor turns offsets into positions and back, cheap as long as they come in file order.
+type cursor struct {
+	src              *source
+	line, col, where int // where is the offset of (line, col)
+}
+
+func newCursor(src *source) cursor { return cursor{src: src, line: 1, col: 1} }
+
+// position gives the position of an offset.
+func (c *cursor) position(offset int) (line, col int) {
+	lines := c.src.lines
+	if offset < c.where {
+		c.line, c.col, c.where = 1, 1, 0
+	}
+	for c.line < len(lines) && lines[c.line] <= offset {
+		c.line++
+		c.col, c.where = 1, lines[c.line-1]
+	}
+	if c.src.ascii {
+		return c.line, offset - lines[c.line-1] + 1
+	}
+	c.col += utf8.RuneCount(c.src.data[c.where:offset])
+	c.where = offset
+	return c.line, c.col
+}
+
+// offset gives the offset of a position, or -1 when there is no such place.
+func (c *cursor) offset(line, col int) int {
+	lines, data := c.src.lines, c.src.data
+	if line < 1 || line > len(lines) || col < 1 {
+		return -1
+	}
+	if c.src.ascii {
+		if o := lines[line-1] + col - 1; o <= len(data) {
+			return o
+		}
+		return -1
+	}
+	if line != c.line || col < c.col {
+		c.line, c.col, c.where = line, 1, lines[line-1]
+	}
+	for c.col < col {
+		if c.where >= len(data) {
+			return -1
+		}
+		_, size := utf8.DecodeRune(data[c.where:])
+		c.where += size
+		c.col++
+	}
+	return c.where
+}
+
+// isPlainNumber tells whether a text is a number as JSON writes it: -?(0|[1-9]\d*)(\.\d+)?([eE][+-]?\d+)?
+func isPlainNumber[T string | []byte](s T) bool {
+	i := 0
+	digits := func() bool {
+		start := i
+		for i < len(s) && s[i] >= '0' && s[i] <= '9' {
+			i++
+		}
+		return i > start
+	}
+	if i < len(s) && s[i] == '-' {
+		i++
+	}
+	if i < len(s) && s[i] == '0' {
+		i++
+	} else if !digits() {
+		return false
+	}
+	if i < len(s) && s[i] == '.' {
+		i++
+		if !digits() {
+			return false
+		}
+	}
+	if i < len(s) && (s[i] == 'e' || s[i] == 'E') {
+		i++
+		if i < len(s) && (s[i] == '+' || s[i] == '-') {
+			i++
+		}
+		if !digits() {
+			return false
+		}
+	}
+	return i == len(s)
+}
+
+const plainNumberHint = "write a plain number such as 12, -3 or 0.5"
+
+// parseNumber gives the value of a plain number, or what is wrong with it. The value is always finite.
+func parseNumber(text string) (float64, string) {
+	v, err := strconv.ParseFloat(text, 64)
+	switch {
+	case err != nil || math.IsInf(v, 0) || math.IsNaN(v) || math.Abs(v) > MaxNumber:
+		return 0, fmt.Sprintf("number %s is out of range; the largest is 1e15", quoteText(text))
+	case v == 0:
+		mantissa, _, _ := strings.Cut(strings.ToLower(text), "e")
+		if strings.ContainsAny(mantissa, "123456789") {
+			return 0, fmt.Sprintf("number %s is too small to be told from 0", quoteText(text))
+		}
+		return 0, "" // also for -0
+	}
+	return v, ""
+}
+
+// checkText gives what is wrong with a text or key after escapes are resolved, or "".
+func checkText(text string) string {
+	if len(text) > MaxStringBytes {
+		return fmt.Sprintf("text of %d bytes; the limit is %d", len(text), MaxStringBytes)
+	}
+	for i := 0; i < len(text); i++ {
+		c := text[i]
+		if c < ' ' && c != '\n' && c != '\t' && c != '\r' || c == 0x7f {
+			return fmt.Sprintf("control character U+%04X in a text", c)
+		}
+		if c == 0xc2 && i+1 < len(text) && text[i+1] < 0xa0 {
+			return fmt.Sprintf("control character U+%04X in a text", text[i+1])
+		}
+	}
+	return ""
+}
+
+// builder holds what both readers share: the node store, the limits and the problems found so far.
+type builder struct {
+	src      *source
+	cur      cursor
+	slab     []Node
+	count    int
+	problems Problems
+	keys     map[string]int // scratch for large maps
+}
+
+// node gives a fresh node, or nil when the file has too many.
+func (b *builder) node(kind Kind, line, col int) *Node {
+	if b.count >= MaxNodes {
+		return nil
+	}
+	if len(b.slab) == 0 {
+		// A value takes about a dozen bytes of a usual file.
+		size := min(max(len(b.src.data)/24, 16), 512)
+		b.slab = make([]Node, size)
+	}
+	b.count++
+	n := &b.slab[0]
+	b.slab = b.slab[1:]
+	n.Kind, n.Line, n.Col, n.src = kind, line, col, b.src
+	return n
+}
+
+func (b *builder) report(line, col int, message string) {
+	b.problems = append(b.problems, Problem{File: b.src.file, Line: line, Col: col, Message: message})
+}
+
+func tooManyNodes() string {
+	return fmt.Sprintf("more than %d values in the file", MaxNodes)
+}
+
+func tooDeep() string {
+	return fmt.Sprintf("nested more than %d levels deep", MaxDepth)
+}
+
+// duplicates reports keys that come twice, at the second place.
+func (b *builder) duplicates(members []Member) {
+	const few = 24 // below it, comparing all pairs is faster than a map
+	if len(members) <= few {
+		for i := 1; i < len(members); i++ {
+			for j := 0; j < i; j++ {
+				if members[i].Key == members[j].Key {
+					b.duplicate(&members[i], &members[j])
+					break
+				}
+			}
+		}
+		return
+	}
+	if b.keys == nil {
+		b.keys = make(map[string]int, len(members))
+	}
+	clear(b.keys)
+	for i := range members {
+		if first, ok := b.keys[members[i].Key]; ok {
+			b.duplicate(&members[i], &members[first])
+			continue
+		}
+		b.keys[members[i].Key] = i
+	}
+}
+
+func (b *builder) duplicate(second, first *Member) {
+	b.report(second.KeyLine, second.KeyCol, fmt.Sprintf("key %s is already used at %d:%d; keep one of them",
+		quoteText(second.Key), first.KeyLine, first.KeyCol))
+}
