@@ -21,3 +21,22 @@ func (n *Node) Clone() *Node {
 	}
 	return &c
 }
+
+// Element finds an element of a List by its index, or by the value of its id, task, layer or record. It
+// gives -1 when there is none.
+func (n *Node) Element(step string) int {
+	if n == nil || n.Kind != List {
+		return -1
+	}
+	if k, ok := listIndex(step); ok && k < len(n.Items) {
+		return k
+	}
+	for i, x := range n.Items {
+		for _, key := range [...]string{"id", "task", "layer", "record"} {
+			if v := x.Get(key); v != nil && v.Text == step {
+				return i
+			}
+		}
+	}
+	return -1
+}

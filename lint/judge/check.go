@@ -1,0 +1,28 @@
+package judge
+
+import (
+	"github.com/open-policy-agent/opa/v1/ast"
+
+	"wetrule/lint/measure"
+	"wetrule/lint/rulebook"
+)
+
+// Check compiles Rego of rulebooks against the schema of the measures, so that a measure that does not exist or is of another type is an
+// error with its place. Modules are all that belong together, the generic evaluator among them.
+func Check(modules []rulebook.Module) error {
+	parsed := make(map[string]*ast.Module, len(modules))
+	for _, m := range modules {
+		p, err := Parse(m, true)
+		if err != nil {
+			return err
+		}
+		parsed[m.File] = p
+	}
+	set := ast.NewSchemaSet()
+	set.Put(ast.SchemaRootRef, measure.Schema())
+	c := ast.NewCompiler().WithCapabilities(Capabilities()).WithStrict(true).WithSchemas(set).WithUseTypeCheckAnnotations(true)
+	if c.Compile(parsed); c.Failed() {
+		return problems(c.Errors)
+	}
+	return nil
+}

@@ -1,0 +1,201 @@
+package measure
+
+import (
+	"wetrule/lint/calc/geometry"
+	"wetrule/lint/jobfile"
+)
+
+// FaceKind says what sort of face it is.
+type FaceKind string
+
+// The sorts of faces.
+const (
+	WallFace    FaceKind = "wall"
+	FloorFace   FaceKind = "floor"
+	CeilingFace FaceKind = "ceiling"
+	SeatFace    FaceKind = "seat"
+	RiserFace   FaceKind = "riser"
+)
+
+// Face is one side of a board that people see, with what the job says of it
+// once the job's defaults are laid under it.
+type Face struct {
+	ID      string
+	Kind    FaceKind
+	Wall    int // index of the wall for walls and benches, -1 otherwise
+	Width   *float64
+	Height  *float64
+	Panel   *jobfile.Panel
+	BuildUp []jobfile.Layer
+	Joints  *jobfile.Joints
+	Bench   *jobfile.Bench
+	Heated  *bool
+	Fall    *float64
+	Pos     *jobfile.Node
+	Pointer string
+	JointsX []float64
+}
+
+func newContext(job *jobfile.Job) *Context {
+	c := &Context{Job: job, faces: map[string]*Face{}, items: make(map[string]*jobfile.Item, len(job.Items)), circuits: make(map[string]*jobfile.Circuit, len(job.Circuits))}
+	for i := range job.Items {
+		c.items[job.Items[i].ID] = &job.Items[i]
+	}
+	for i := range job.Circuits {
+		c.circuits[job.Circuits[i].ID] = &job.Circuits[i]
+	}
+	room := job.Room
+	add := func(f *Face, panel *jobfile.Panel, build []jobfile.Layer, joints *jobfile.Joints) {
+		f.Panel, f.BuildUp, f.Joints = job.Panel, job.BuildUp, job.Joints
+		if panel != nil {
+			f.Panel = panel
+		}
+		if build != nil {
+			f.BuildUp = build
+		}
+		if joints != nil {
+			f.Joints = joints
+		}
+		c.Faces = append(c.Faces, f)
+		c.faces[f.ID] = f
+	}
+	for i := range room.Walls {
+		w := &room.Walls[i]
+		h := w.HeightMM
+		if h == nil {
+			h = room.HeightMM
+		}
+		add(&Face{ID: w.ID, Kind: WallFace, Wall: i, Width: w.WidthMM, Height: h, Pos: w.Pos, Pointer: "/room" + pointer("walls", i), JointsX: w.PanelJointsXMM}, w.Panel, w.BuildUp, w.Joints)
+	}
+	if f := room.Floor; f != nil {
+		add(&Face{ID: "floor", Kind: FloorFace, Wall: -1, Pos: f.Pos, Pointer: "/room/floor", Heated: f.Heated, Fall: f.FallPercent}, f.Panel, f.BuildUp, f.Joints)
+	}
+	if f := room.Ceiling; f != nil {
+		add(&Face{ID: "ceiling", Kind: CeilingFace, Wall: -1, Pos: f.Pos, Pointer: "/room/ceiling"}, f.Panel, f.BuildUp, f.Joints)
+	}
+	for i := range room.Benches {
+		b := &room.Benches[i]
+		wall := -1
+		for j := range room.Walls {
+			if room.Walls[j].ID == b.Wall {
+				wall = j
+			}
+		}
+		p := "/room" + pointer("benches", i)
+		add(&Face{ID: b.ID + ".seat", Kind: SeatFace, Wall: wall, Width: b.LengthMM, Height: b.DepthMM, Bench: b, Pos: b.Pos, Pointer: p, Heated: b.Heated, Fall: b.FallPercent}, b.Panel, b.BuildUp, b.Joints)
+		add(&Face{ID: b.ID + ".riser", Kind: RiserFace, Wall: wall, Width: b.LengthMM, Height: b.HeightMM, Bench: b, Pos: b.Pos, Pointer: p}, b.Panel, b.BuildUp, b.Joints)
+	}
+	return c
+}
+
+// Plan returns the plan of the room, or nil when the walls do not close to
+// 5 mm: then no distance across faces can be told.
+func (c *Context) Plan() *geometry.Plan {
+	if c.plan == nil {
+		c.plan = &geometry.Plan{}
+		walls := make([]geometry.Wall, len(c.Job.Room.Walls))
+		for i, w := range c.Job.Room.Walls {
+			walls[i] = geometry.Wall{TurnDeg: 90}
+			if w.WidthMM != nil {
+				walls[i].WidthMM = *w.WidthMM
+			}
+			if w.TurnDeg != nil {
+				walls[i].TurnDeg = *w.TurnDeg
+			}
+		}
+		if p, err := geometry.Chain(walls); err == nil {
+			c.plan = &p
+		}
+	}
+	if len(c.plan.Corners) < 3 || !c.plan.Closed(5) {
+		return nil
+	}
+	return c.plan
+}
+
+// items returns the subjects of one kind of item.
+func itemsOf(kind string) func(*Context) []Subject {
+	return func(c *Context) []Subject {
+		n := 0
+		for i := range c.Job.Items {
+			if c.Job.Items[i].Kind == kind {
+				n++
+			}
+		}
+		if n == 0 {
+			return nil
+		}
+		out := make([]Subject, 0, n)
+		for i := range c.Job.Items {
+			if it := &c.Job.Items[i]; it.Kind == kind {
+				out = append(out, Subject{Kind: kind, ID: it.ID, Pointer: pointer("items", i), Pos: it.Pos, Item: it})
+			}
+		}
+		return out
+	}
+}
+
+// place3 returns where a point of a face is in the room: x and y in plan, z above
+// finished floor, in mm. On the floor and the ceiling x runs along the first wall
+// and y from it into the room. The slope of a ceiling is left out of account.
+func (c *Context) place3(face string, x, y *float64) (geometry.Point3, bool) {
+	f := c.faces[face]
+	plan := c.Plan()
+	if f == nil || plan == nil || x == nil || y == nil {
+		return geometry.Point3{}, false
+	}
+	at := func(wall int, x, off, z float64) (geometry.Point3, bool) {
+		p, err := plan.Place(wall, x, off)
+		return geometry.Point3{X: p.X, Y: p.Y, Z: z}, err == nil
+	}
+	switch f.Kind {
+	case WallFace:
+		return at(f.Wall, *x, 0, *y)
+	case FloorFace:
+		return at(0, *x, *y, 0)
+	case CeilingFace:
+		if h := c.Job.Room.HeightMM; h != nil {
+			return at(0, *x, *y, *h)
+		}
+	case SeatFace:
+		if b := f.Bench; f.Wall >= 0 && b.DepthMM != nil && b.HeightMM != nil {
+			return at(f.Wall, benchX(b)+*x, *b.DepthMM-*y, *b.HeightMM)
+		}
+	case RiserFace:
+		if b := f.Bench; f.Wall >= 0 && b.DepthMM != nil {
+			return at(f.Wall, benchX(b)+*x, *b.DepthMM, *y)
+		}
+	}
+	return geometry.Point3{}, false
+}
+
+func benchX(b *jobfile.Bench) float64 {
+	if b.XMM == nil {
+		return 0
+	}
+	return *b.XMM
+}
+
+// seatDistance returns the shortest distance from a point of the room to a
+// seat (the upper side of a bench), in mm. ok is false when no bench has a known place.
+func (c *Context) seatDistance(p geometry.Point3) (mm float64, ok bool) {
+	plan := c.Plan()
+	if plan == nil {
+		return 0, false
+	}
+	for _, f := range c.Faces {
+		if f.Kind != SeatFace || f.Wall < 0 || f.Bench.LengthMM == nil || f.Bench.DepthMM == nil || f.Bench.HeightMM == nil {
+			continue
+		}
+		x, off, err := plan.Local(f.Wall, geometry.Point{X: p.X, Y: p.Y})
+		if err != nil {
+			continue
+		}
+		x0 := benchX(f.Bench)
+		box := geometry.Box3{Min: geometry.Point3{X: x0, Y: 0, Z: *f.Bench.HeightMM}, Max: geometry.Point3{X: x0 + *f.Bench.LengthMM, Y: *f.Bench.DepthMM, Z: *f.Bench.HeightMM}}
+		if d, err := box.DistanceBox3(geometry.Point3{X: x, Y: off, Z: p.Z}); err == nil && (!ok || d < mm) {
+			mm, ok = d, true
+		}
+	}
+	return mm, ok
+}

@@ -1,0 +1,430 @@
+package measure
+
+import (
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"wetrule/lint/calc/geometry"
+	"wetrule/lint/jobfile"
+)
+
+// jobBitMaxMM is the largest hole that is drilled with a bit; a larger one is cut with a hole saw.
+//
+// Source: common practice; hole saws are commonly sold from 14 mm up (memory).
+const jobBitMaxMM = 16
+
+// jobHole is one hole in a panel as the tools see it. A length that is not known is nil.
+type jobHole struct {
+	diameterMM *float64
+	depthMM    *float64 // of a blind hole
+	through    bool
+	face       string
+}
+
+// jobOpeningKinds are the items that sit in an opening of their own.
+var jobOpeningKinds = []string{"drain", "shower", "spotlight", "steam_outlet", "temperature_sensor", "ventilation_outlet"}
+
+// jobIsOpening says whether something is cut out of the panel for an item before the mesh. The holes of fibre lights and
+// of cables are drilled with other tasks.
+func jobIsOpening(it *jobfile.Item) bool {
+	return slices.Contains(jobOpeningKinds, it.Kind) || it.Kind == "accessory" && it.OpeningDiameterMM != nil || jobHasInserts(it)
+}
+
+// jobHasInserts says whether inserts are bonded in for an item. An empty list says that there are none; a
+// list that is not given says nothing.
+func jobHasInserts(it *jobfile.Item) bool {
+	return (it.Kind == "fixing" || it.Kind == "glazed_door") && (it.Inserts == nil || len(it.Inserts) > 0)
+}
+
+// jobTakesCollar says whether an item is of a kind that a collar seals.
+func jobTakesCollar(it *jobfile.Item) bool {
+	return it.Kind != "drain" && slices.Contains(jobOpeningKinds, it.Kind)
+}
+
+// jobHolesOf lists the holes of an item. An item without holes has none; holes that the job says nothing of count
+// as one hole of unknown size.
+func jobHolesOf(it *jobfile.Item) []jobHole {
+	through := func(d *float64) []jobHole { return []jobHole{{diameterMM: d, through: true, face: it.Face}} }
+	switch {
+	case slices.Contains(jobOpeningKinds, it.Kind), it.Kind == "fibre_lights", it.Kind == "accessory" && it.OpeningDiameterMM != nil:
+		return through(it.OpeningDiameterMM)
+	case it.Kind == "heating_cable":
+		return through(it.ExitDiameterMM)
+	case jobHasInserts(it) && len(it.Inserts) == 0:
+		return []jobHole{{face: it.Face}}
+	case jobHasInserts(it):
+		holes := make([]jobHole, len(it.Inserts))
+		for i, in := range it.Inserts {
+			holes[i] = jobHole{diameterMM: in.DiameterMM, depthMM: in.DepthMM, face: it.Face}
+		}
+		return holes
+	}
+	return nil
+}
+
+// jobMissingSizes counts the sizes that are needed and not listed, and names them. When a size that is needed
+// is not known, the count is only given when it cannot be nought.
+func jobMissingSizes(needed []float64, unsure bool, listed []float64) Value {
+	switch {
+	case len(needed) == 0 && !unsure:
+		return none()
+	case listed == nil:
+		return unknown()
+	}
+	have := make(map[float64]bool, len(listed))
+	for _, v := range listed {
+		have[geometry.RoundMM(v)] = true
+	}
+	var lacking []float64
+	for _, v := range needed {
+		if v = geometry.RoundMM(v); !have[v] {
+			have[v] = true // named once
+			lacking = append(lacking, v)
+		}
+	}
+	if len(lacking) == 0 {
+		if unsure {
+			return unknown().note("a size that is needed is not given")
+		}
+		return number(0)
+	}
+	sort.Float64s(lacking)
+	words := make([]string, len(lacking))
+	for i, v := range lacking {
+		words[i] = FormatNumber(v) + " mm"
+	}
+	return number(float64(len(lacking))).note(strings.Join(words, ", "))
+}
+
+// jobMissingTools counts the diameters of holes, small ones or large ones, for which no tool is listed.
+func jobMissingTools(large bool, listed func(*jobfile.Tools) []float64) func(*Context, *Subject) Value {
+	return func(c *Context, _ *Subject) Value {
+		var needed []float64
+		unsure := false
+		for i := range c.Job.Items {
+			for _, h := range jobHolesOf(&c.Job.Items[i]) {
+				switch {
+				case h.diameterMM == nil:
+					unsure = true
+				case (*h.diameterMM > jobBitMaxMM) == large:
+					needed = append(needed, *h.diameterMM)
+				}
+			}
+		}
+		var have []float64
+		if c.Job.Tools != nil {
+			have = listed(c.Job.Tools)
+		}
+		return jobMissingSizes(needed, unsure, have)
+	}
+}
+
+func jobMissingCutters(c *Context, _ *Subject) Value {
+	var needed, have []float64
+	unsure := false
+	for i := range c.Job.Items {
+		it := &c.Job.Items[i]
+		switch {
+		case it.Kind != "heating_cable":
+		case it.GrooveWidthMM == nil:
+			unsure = true
+		default:
+			needed = append(needed, *it.GrooveWidthMM)
+		}
+	}
+	if c.Job.Tools != nil {
+		have = c.Job.Tools.GrooveCuttersMM
+	}
+	return jobMissingSizes(needed, unsure, have)
+}
+
+// jobHandSaw says whether a hand saw is listed. It does not arise when the hole saws reach through every hole
+// that they cut.
+func jobHandSaw(c *Context, _ *Subject) Value {
+	var tools jobfile.Tools
+	if c.Job.Tools != nil {
+		tools = *c.Job.Tools
+	}
+	sawn, unsure, deepest := false, tools.SawReachMM == nil, 0.0
+	for i := range c.Job.Items {
+		for _, h := range jobHolesOf(&c.Job.Items[i]) {
+			if h.diameterMM != nil && *h.diameterMM <= jobBitMaxMM {
+				continue
+			}
+			sawn = true
+			depth := h.depthMM
+			if h.through {
+				depth = nil
+				if f := c.faces[h.face]; f != nil && f.Panel != nil {
+					depth = f.Panel.ThicknessMM
+				}
+			}
+			if depth == nil || h.diameterMM == nil {
+				unsure = true
+			} else {
+				deepest = max(deepest, *depth)
+			}
+		}
+	}
+	short := tools.SawReachMM != nil && *tools.SawReachMM < deepest
+	switch {
+	case !sawn || !short && !unsure:
+		return none()
+	case tools.HandSaw != nil && (short || *tools.HandSaw):
+		// A hand saw that is listed will do whatever the reach is.
+		return flag(tools.HandSaw)
+	}
+	return unknown()
+}
+
+// jobHasKind says whether the job has an item of a kind.
+func jobHasKind(c *Context, kind string) bool {
+	return slices.ContainsFunc(c.Job.Items, func(it jobfile.Item) bool { return it.Kind == kind })
+}
+
+// jobNamesWork says whether the job names any work: items, tasks or a build-up.
+func jobNamesWork(c *Context) bool {
+	return len(c.Job.Items) > 0 || len(c.Job.Tasks) > 0 || slices.ContainsFunc(c.Faces, func(f *Face) bool { return len(f.BuildUp) > 0 })
+}
+
+// jobMissingTasks counts the tasks that the faces and items of the job call for and that are not listed.
+func jobMissingTasks(c *Context, _ *Subject) Value {
+	switch {
+	case !jobNamesWork(c):
+		return none()
+	case len(c.Job.Tasks) == 0:
+		return unknown().note("no tasks are listed")
+	}
+	t := c.timetable()
+	var lacking []string
+	for _, name := range Tasks {
+		due := false
+		switch name {
+		case "tile", "plaster", "fit": // finish stands for the first two; what is fitted last is told by the items' own rules
+		case "first_steam":
+			due = jobHasKind(c, "steam_outlet")
+		default:
+			due = slices.ContainsFunc(c.Faces, func(f *Face) bool { return c.dueOnFace(name, f.ID) })
+		}
+		if due && t.group(taskNameOf(name), taskForAny, "").tasks == 0 {
+			lacking = append(lacking, Words(name))
+		}
+	}
+	return number(float64(len(lacking))).note(strings.Join(lacking, ", "))
+}
+
+// jobPPE says whether a kind of personal protective equipment is in the plan. It does not arise while the
+// job names no work.
+func jobPPE(what string) func(*Context, *Subject) Value {
+	return func(c *Context, _ *Subject) Value {
+		if !jobNamesWork(c) {
+			return none()
+		}
+		if c.Job.Safety == nil || c.Job.Safety.PPE == nil {
+			return unknown()
+		}
+		return yes(slices.Contains(c.Job.Safety.PPE, what))
+	}
+}
+
+// jobSafety calls f with the safety plan; without a plan the value is Unknown.
+func jobSafety(f func(*jobfile.Safety) Value) func(*Context, *Subject) Value {
+	return func(c *Context, _ *Subject) Value {
+		if c.Job.Safety == nil {
+			return unknown()
+		}
+		return f(c.Job.Safety)
+	}
+}
+
+// jobHasWord says whether a text holds one of the words, in any letter case. Words are unbroken letters.
+func jobHasWord(text string, words ...string) bool {
+	return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }),
+		func(w string) bool { return slices.Contains(words, w) })
+}
+
+// jobIsocyanateTraining says whether the people who use polyurethane are trained for it. It
+// does not arise when no polyurethane is used.
+func jobIsocyanateTraining(c *Context, _ *Subject) Value {
+	used, unsure := false, false
+	for i := range c.Job.Items {
+		it := &c.Job.Items[i]
+		used = used || it.Adhesive == "polyurethane"
+		unsure = unsure || jobHasInserts(it) && it.Adhesive == ""
+	}
+	for i := range c.Job.Tasks {
+		used = used || jobHasWord(c.Job.Tasks[i].Material, "polyurethane", "polyurethanes", "pu", "pur", "isocyanate", "isocyanates", "diisocyanate", "diisocyanates")
+	}
+	var trained *bool
+	if c.Job.Safety != nil {
+		trained = c.Job.Safety.IsocyanateTraining
+	}
+	switch {
+	case used:
+		return flag(trained)
+	case !unsure:
+		return none()
+	case trained != nil && *trained:
+		return yes(true)
+	}
+	return unknown().note("which adhesive holds the inserts is not given")
+}
+
+// jobReleaseSigned says whether somebody released the waterproofing for the finish in
+// writing: not before the last flood test was over, and not after the last piece of finish was begun.
+func jobReleaseSigned(c *Context, _ *Subject) Value {
+	finished := false
+	var tested, begun time.Time
+	for i := range c.Job.Tasks {
+		t := &c.Job.Tasks[i]
+		start, finish := span(t.Actual)
+		switch {
+		case is(t.Task, "finish"):
+			finished = true
+			begun = laterTime(begun, start)
+		case t.Task == "flood_test":
+			tested = laterTime(tested, finish)
+		}
+	}
+	for _, f := range c.Faces {
+		finished = finished || f.mayHave("tile") || f.mayHave("lime_plaster")
+	}
+	if !finished {
+		return none()
+	}
+	for i := range c.Job.Records {
+		if r := &c.Job.Records[i]; r.Record == "flood_test" {
+			_, finish := span(&jobfile.Span{Finish: r.Finish})
+			tested = laterTime(tested, finish)
+		}
+	}
+	wrong, unsure := "", ""
+	for i := range c.Job.Records {
+		r := &c.Job.Records[i]
+		if r.Record != "signature" || !jobHasWord(r.For, "tiling", "plastering") && !(jobHasWord(r.For, "release") && jobHasWord(r.For, "tile", "tiles", "plaster", "finish")) {
+			continue
+		}
+		at, _ := span(&jobfile.Span{Start: r.At})
+		switch {
+		case at.IsZero():
+			unsure = "the signature has no time"
+		case tested.IsZero():
+			unsure = "when the flood test was over is not given"
+		case at.Before(tested):
+			wrong = "signed before the flood test was over"
+		case !begun.IsZero() && at.After(begun):
+			wrong = "signed after the finish was begun"
+		default:
+			return yes(true)
+		}
+	}
+	switch {
+	case unsure != "":
+		return unknown().note(unsure)
+	case wrong != "":
+		return yes(false).note(wrong)
+	}
+	return unknown().note("no signature for the release is recorded")
+}
+
+var _ = register("job", "the job as a whole", func(c *Context) []Subject {
+	return []Subject{{Kind: "job", ID: "job", Pos: c.Job.Pos}}
+},
+	def(Number, "missing_saws", "", "number of diameters above 16 mm for which no hole saw is listed", "different diameters of openings and inserts above 16 mm without a hole saw of the same diameter; does not arise without such holes", "",
+		[]string{"/tools/hole_saws_mm", "/items"}, jobMissingTools(true, func(t *jobfile.Tools) []float64 { return t.HoleSawsMM })),
+	def(Number, "missing_bits", "", "number of diameters up to 16 mm for which no bit is listed", "different diameters of holes up to 16 mm without a bit of the same diameter; does not arise without such holes", "",
+		[]string{"/tools/bits_mm", "/items"}, jobMissingTools(false, func(t *jobfile.Tools) []float64 { return t.BitsMM })),
+	def(Number, "missing_cutters", "", "number of groove widths for which no groove cutter is listed", "different groove widths of heating cables without a cutter of the same width; does not arise without heating cables", "",
+		[]string{"/tools/groove_cutters_mm", "/items"}, jobMissingCutters),
+	def(Flag, "hand_saw", "", "whether a hand saw is listed to finish holes that the hole saws do not cut through", "as given; does not arise when the reach of the hole saws is at least the panel thickness, and the depth of every insert", "",
+		[]string{"/tools/hand_saw", "/tools/saw_reach_mm", "/panel/thickness_mm", "/items"}, jobHandSaw),
+	def(Flag, "insulation_tester", "", "whether an insulation tester is listed", "as given; does not arise without heating cables", "", []string{"/tools/insulation_tester"}, func(c *Context, _ *Subject) Value {
+		switch {
+		case !jobHasKind(c, "heating_cable"):
+			return none()
+		case c.Job.Tools == nil:
+			return unknown()
+		}
+		return flag(c.Job.Tools.InsulationTester)
+	}),
+	def(Flag, "gloves", "", "whether protective gloves are in the plan", "as given; does not arise while the job names no work", "", []string{"/safety/ppe"}, jobPPE("gloves")),
+	def(Flag, "eye_protection", "", "whether eye protection is in the plan", "as given; does not arise while the job names no work", "", []string{"/safety/ppe"}, jobPPE("eye_protection")),
+	def(Text, "dust_control", "", "how dust of tile and cement is held down", "as given; does not arise when no face has tile or cement", "", []string{"/safety/dust_control"}, func(c *Context, s *Subject) Value {
+		dusty := func(f *Face) bool { return f.mayHave("tile") || f.mayHave("cement") || f.mayHave("tile_bed") }
+		if !slices.ContainsFunc(c.Faces, dusty) {
+			return none()
+		}
+		return jobSafety(func(s *jobfile.Safety) Value { return text(s.DustControl) })(c, s)
+	}).oneOf("none", "wet_cutting", "extraction"),
+	def(Flag, "isocyanate_training", "", "whether everyone who uses polyurethane has had the training", "as given; does not arise when no adhesive and no task's material is polyurethane", "",
+		[]string{"/safety/isocyanate_training", "/items", "/tasks"}, jobIsocyanateTraining),
+	def(Flag, "isolation_plan", "", "whether the plan says how supplies are switched off, secured and proved dead", "as given; does not arise without circuits", "", []string{"/safety/isolation_plan"}, func(c *Context, s *Subject) Value {
+		if len(c.Job.Circuits) == 0 {
+			return none()
+		}
+		return jobSafety(func(s *jobfile.Safety) Value { return flag(s.IsolationPlan) })(c, s)
+	}),
+	def(Number, "missing_tasks", "", "number of tasks that the job calls for and does not list", "tasks that some face or item calls for and that the programme lacks; does not arise while the job names no work", "",
+		[]string{"/tasks", "/items"}, jobMissingTasks),
+	def(Flag, "release_for_tiling_signed", "", "whether the waterproofing was released for tiling or plastering in writing", "a signature for tiling or plastering, not before the last flood test is over and not after the last piece of finish is begun; does not arise without a finish", "",
+		[]string{"/records"}, jobReleaseSigned),
+)
+
+// taskTempered are the tasks whose materials set by a reaction with water or air, and want a temperature for it.
+var taskTempered = []string{"bond_inserts", "embed_cable", "joint", "mesh_and_cement", "plaster", "seal", "tile", "waterproof"}
+
+// taskGrout says what fills the joints of the faces that a task is for. Cement tells when both
+// occur, as it takes the longer.
+func taskGrout(c *Context, s *Subject) Value {
+	on := func(face string) bool {
+		return len(s.Task.Items) == 0 && len(s.Task.Faces) == 0 || slices.Contains(s.Task.Faces, face) ||
+			slices.ContainsFunc(s.Task.Items, func(id string) bool { return c.items[id] != nil && c.items[id].Face == face })
+	}
+	epoxy, unsure := false, false
+	for _, f := range c.Faces {
+		if !f.mayHave("tile") || !on(f.ID) {
+			continue
+		}
+		switch {
+		case f.Joints == nil || f.Joints.Grout == "":
+			unsure = true
+		case f.Joints.Grout == "cement":
+			return text("cement")
+		default:
+			epoxy = true
+		}
+	}
+	switch {
+	case unsure:
+		return unknown()
+	case epoxy:
+		return text("epoxy")
+	}
+	return none()
+}
+
+var _ = register("task", "a task of the programme", func(c *Context) []Subject {
+	if len(c.Job.Tasks) == 0 {
+		return nil
+	}
+	out := make([]Subject, len(c.Job.Tasks))
+	count := map[string]int{}
+	for i := range c.Job.Tasks {
+		t := &c.Job.Tasks[i]
+		count[t.Task]++
+		out[i] = Subject{Kind: "task", ID: t.Task + "_" + strconv.Itoa(count[t.Task]), Pointer: pointer("tasks", i), Pos: t.Pos, Task: t}
+	}
+	return out
+},
+	def(Number, "site_temperature_c", "°C", "temperature of air and panels while the task is done and cures", "as given; does not arise for tasks without cement, waterproofing, adhesive or sealant", "", []string{"site_temperature_c"}, func(_ *Context, s *Subject) Value {
+		if !slices.Contains(taskTempered, s.Task.Task) {
+			return none()
+		}
+		return num(s.Task.SiteTemperatureC)
+	}),
+	def(Text, "grout", "", "grout of the joints on the faces that the task is for", "cement when any of these faces has cement joints, else epoxy; does not arise without tiles", "", []string{"/joints/grout"}, taskGrout).oneOf("cement", "epoxy"),
+)

@@ -1,0 +1,384 @@
+// Package measure works out quantities from a job, so that policies only have
+// to compare them with limits.
+//
+// A quantity is a measure: a name with its unit, for one kind of subject (an
+// item, a face, a pair of openings, the room, the job ...). Every measure says
+// which facts of the job it needs. A measure that lacks a fact is Unknown and
+// leads to an undetermined verdict; a measure that does not arise for a subject
+// (the distance to a seat in a room without seats) is None and makes a rule not
+// applicable. Nothing here decides what is allowed.
+package measure
+
+import (
+	"fmt"
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
+
+	"wetrule/lint/calc/geometry"
+	"wetrule/lint/jobfile"
+)
+
+// Type says what sort of value a measure has.
+type Type string
+
+// The types of measures.
+const (
+	Number Type = "number"
+	Text   Type = "text"
+	Flag   Type = "flag"
+	Texts  Type = "texts"
+)
+
+// State says whether a value is there.
+type State uint8
+
+// The states of a value.
+const (
+	None    State = iota // does not arise for this subject
+	Unknown              // the job does not say enough
+	Known
+)
+
+// Value is one measured value.
+type Value struct {
+	State State
+	Flag  bool    // Flag
+	Num   float64 // Number, in the unit of the measure, rounded to 0.001
+	Text  string  // Text
+	more  *more   // what few values have
+}
+
+type more struct {
+	texts    []string
+	note, at string
+}
+
+// Texts are the texts of a value of the type Texts.
+func (v Value) Texts() []string {
+	if v.more == nil {
+		return nil
+	}
+	return v.more.texts
+}
+
+// Note is an assumption or remark that a reader must see.
+func (v Value) Note() string {
+	if v.more == nil {
+		return ""
+	}
+	return v.more.note
+}
+
+// At is the JSON Pointer of the fact that decided, where the needs of the measure do not name it.
+func (v Value) At() string {
+	if v.more == nil {
+		return ""
+	}
+	return v.more.at
+}
+
+// note and at return the value with a remark, or with the place of the fact that decided.
+func (v Value) note(s string) Value { return v.with(func(m *more) { m.note = s }) }
+func (v Value) at(p string) Value   { return v.with(func(m *more) { m.at = p }) }
+
+func (v Value) with(change func(*more)) Value {
+	m := more{}
+	if v.more != nil {
+		m = *v.more
+	}
+	change(&m)
+	v.more = nil
+	if m.note != "" || m.at != "" || m.texts != nil {
+		v.more = &m
+	}
+	return v
+}
+
+// Same says whether two values are equal, remarks aside.
+func (v Value) Same(w Value) bool {
+	return v.State == w.State && v.Num == w.Num && v.Text == w.Text && v.Flag == w.Flag && slices.Equal(v.Texts(), w.Texts())
+}
+
+// Def describes one measure of one kind of subject.
+type Def struct {
+	Kind    string
+	Name    string
+	Type    Type
+	Unit    string   // mm, percent, °C ...; empty for texts, flags and plain numbers
+	Meaning string   // one sentence
+	Needs   []string // job fields: relative to the subject, or from the root with a leading slash
+	How     string   // formula, or "as given"
+	Source  string   // where the formula comes from; empty when it is as given
+	Values  []string // the possible texts, when they are a closed list
+	get     func(*Context, *Subject) Value
+}
+
+// Subject is one thing that measures are taken of.
+type Subject struct {
+	Kind    string
+	ID      string
+	Pointer string        // JSON Pointer of the thing in the job
+	Pos     *jobfile.Node // its node, for positions
+	Item    *jobfile.Item // items, and the parts of items
+	Face    *Face         // faces
+	Bench   *jobfile.Bench
+	Circuit *jobfile.Circuit
+	Task    *jobfile.Task
+	Hole    *Hole // penetrations and inserts
+	Pair    *Pair // pairs of holes
+}
+
+// Kind is one kind of subject with its measures in order.
+type Kind struct {
+	Name    string
+	Meaning string
+	Defs    []*Def
+	find    func(*Context) []Subject
+	index   map[string]int
+}
+
+var kinds = map[string]*Kind{}
+
+// register adds a kind at start-up. A mistake in a definition stops the
+// program at once, so that no test can miss it.
+func register(name, meaning string, find func(*Context) []Subject, defs ...*Def) *Kind {
+	if _, twice := kinds[name]; twice {
+		panic("measure: kind " + name + " is registered twice")
+	}
+	k := &Kind{Name: name, Meaning: meaning, Defs: defs, find: find, index: map[string]int{}}
+	for i, d := range defs {
+		if _, twice := k.index[d.Name]; twice || d.Name == "id" {
+			panic("measure: " + name + "." + d.Name + " is defined twice")
+		}
+		d.Kind = name
+		k.index[d.Name] = i
+	}
+	kinds[name] = k
+	return k
+}
+
+// def makes a definition; the helpers below are what the kinds use.
+func def(t Type, name, unit, meaning, how, source string, needs []string, get func(*Context, *Subject) Value) *Def {
+	if how == "" {
+		how = "as given"
+	}
+	return &Def{Name: name, Type: t, Unit: unit, Meaning: meaning, How: how, Source: source, Needs: needs, get: get}
+}
+
+// given defines a measure that is a fact of the job as it stands.
+func given(t Type, name, unit, meaning, field string, get func(*Context, *Subject) Value) *Def {
+	return def(t, name, unit, meaning, "as given", "", []string{field}, get)
+}
+
+// oneOf closes the list of texts that a measure can have.
+func (d *Def) oneOf(values ...string) *Def { d.Values = values; return d }
+
+// num, text and flag turn facts of the job into values; a fact that is not
+// given is Unknown.
+func num(p *float64) Value {
+	if p == nil {
+		return unknown()
+	}
+	return number(*p)
+}
+
+func number(v float64) Value { return Value{State: Known, Num: geometry.RoundMM(v)} }
+
+func text(s string) Value {
+	if s == "" {
+		return unknown()
+	}
+	return Value{State: Known, Text: s}
+}
+
+func flag(p *bool) Value {
+	if p == nil {
+		return unknown()
+	}
+	return Value{State: Known, Flag: *p}
+}
+
+func yes(b bool) Value       { return Value{State: Known, Flag: b} }
+func texts(s []string) Value { return Value{State: Known, more: &more{texts: s}} }
+func unknown() Value         { return Value{State: Unknown} }
+func none() Value            { return Value{State: None} }
+
+// Names returns the kinds in alphabetical order.
+func Names() []string {
+	names := make([]string, 0, len(kinds))
+	for n := range kinds {
+		names = append(names, n)
+	}
+	sort.Strings(names)
+	return names
+}
+
+// Lookup returns a kind, or nil.
+func Lookup(kind string) *Kind { return kinds[kind] }
+
+// Def returns a measure of the kind by name, nil when there is none. Besides
+// the listed measures every kind of item knows the waits between tasks; see
+// ParseWait.
+func (k *Kind) Def(name string) *Def {
+	if i, ok := k.index[name]; ok {
+		return k.Defs[i]
+	}
+	if w, ok := ParseWait(name); ok && k.waits() {
+		w.Kind = k.Name
+		return w.def()
+	}
+	return nil
+}
+
+// Table holds the values of all subjects of one kind, a column a measure.
+type Table struct {
+	Kind     *Kind
+	Subjects []Subject
+	Defs     []*Def    // of the columns: those of the kind, then the waits asked for
+	Columns  [][]Value // [column][subject]
+	index    map[string]int
+}
+
+// Column returns the values of a measure, or nil.
+func (t *Table) Column(name string) []Value {
+	if i, ok := t.Kind.index[name]; ok {
+		return t.Columns[i]
+	}
+	if i, ok := t.index[name]; ok {
+		return t.Columns[i]
+	}
+	return nil
+}
+
+// Find returns the row of a subject by id, or -1.
+func (t *Table) Find(id string) int {
+	for i := range t.Subjects {
+		if t.Subjects[i].ID == id {
+			return i
+		}
+	}
+	return -1
+}
+
+// Set holds the tables of one job in alphabetical order of the kinds; a kind
+// without a subject has no table.
+type Set struct {
+	Tables []*Table
+	byKind map[string]*Table
+}
+
+// Table returns the table of a kind, or nil.
+func (s *Set) Table(kind string) *Table { return s.byKind[kind] }
+
+// Plan says what is to be measured beyond the measures of each kind; it is
+// made once and serves many jobs.
+type Plan struct {
+	names []string
+	waits map[string][]*Def // by kind
+}
+
+// NewPlan prepares to measure with the given waits.
+func NewPlan(waits []Wait) *Plan {
+	p := &Plan{names: Names(), waits: map[string][]*Def{}}
+	seen := map[string]bool{}
+	for _, w := range waits {
+		d := w.def()
+		if key := w.Kind + " " + d.Name; !seen[key] {
+			seen[key] = true
+			p.waits[w.Kind] = append(p.waits[w.Kind], d)
+		}
+	}
+	return p
+}
+
+// Measure takes all measures of a job.
+func (p *Plan) Measure(job *jobfile.Job) *Set {
+	c := newContext(job)
+	s := &Set{byKind: make(map[string]*Table, len(p.names))}
+	for _, name := range p.names {
+		k := kinds[name]
+		subjects := k.find(c)
+		if len(subjects) == 0 {
+			continue
+		}
+		t := &Table{Kind: k, Subjects: subjects, Defs: k.Defs}
+		if extra := p.waits[name]; len(extra) > 0 {
+			t.Defs = append(append(make([]*Def, 0, len(k.Defs)+len(extra)), k.Defs...), extra...)
+			t.index = make(map[string]int, len(extra))
+			for i, d := range extra {
+				t.index[d.Name] = len(k.Defs) + i
+			}
+		}
+		cells := make([]Value, len(t.Defs)*len(subjects))
+		t.Columns = make([][]Value, len(t.Defs))
+		for j, d := range t.Defs {
+			col := cells[j*len(subjects) : (j+1)*len(subjects) : (j+1)*len(subjects)]
+			for i := range subjects {
+				col[i] = d.get(c, &subjects[i])
+			}
+			t.Columns[j] = col
+		}
+		s.Tables = append(s.Tables, t)
+		s.byKind[name] = t
+	}
+	return s
+}
+
+// Format writes a value for people, with its unit.
+func (d *Def) Format(v Value) string {
+	switch v.State {
+	case None:
+		return "does not arise"
+	case Unknown:
+		return "not known"
+	}
+	switch d.Type {
+	case Number:
+		return WithUnit(FormatNumber(v.Num), d.Unit)
+	case Flag:
+		if v.Flag {
+			return "yes"
+		}
+		return "no"
+	case Texts:
+		return strings.Join(v.Texts(), ", ")
+	}
+	return Words(v.Text)
+}
+
+// FormatNumber writes a number with at most three decimals and no needless zeros.
+func FormatNumber(v float64) string {
+	return strconv.FormatFloat(geometry.RoundMM(v), 'f', -1, 64)
+}
+
+// WithUnit puts the unit behind a number: "250 mm", "2.5 %".
+func WithUnit(number, unit string) string {
+	switch unit {
+	case "":
+		return number
+	case "percent":
+		return number + " %"
+	}
+	return number + " " + unit
+}
+
+// Words turns an identifier of the job format into plain words.
+func Words(s string) string { return strings.ReplaceAll(s, "_", " ") }
+
+// Context is what the measures of one job share.
+type Context struct {
+	Job      *jobfile.Job
+	Faces    []*Face
+	faces    map[string]*Face
+	items    map[string]*jobfile.Item
+	circuits map[string]*jobfile.Circuit
+	plan     *geometry.Plan
+	holes    []Hole
+	holed    bool
+	cables   map[*jobfile.Item]*cable
+	times    *timetable
+}
+
+func pointer(list string, i int) string { return fmt.Sprintf("/%s/%d", list, i) }

@@ -1,0 +1,377 @@
+// Package verdict holds what a review says: one verdict a rule and subject,
+// and the review of one job. It knows nothing of how verdicts are reached or shown.
+package verdict
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"wetrule/lint/jobfile"
+	"wetrule/lint/measure"
+	"wetrule/lint/rulebook"
+)
+
+// Outcome is what one rule finds of one subject.
+type Outcome uint8
+
+// The outcomes.
+const (
+	Conforms Outcome = iota
+	Nonconforming
+	Undetermined  // the job does not say enough
+	NotInForce    // the rule does not apply on the date of judgement
+	NotJudged     // the rule could not be carried out: a fault of the rulebook
+	NotApplicable // counted, not listed
+)
+
+var outcomes = []string{"conforms", "nonconforming", "undetermined", "not_in_force", "not_judged", "not_applicable"}
+
+// String names the outcome.
+func (o Outcome) String() string { return outcomes[o] }
+
+// Outcomes lists the names in the order in which they are counted.
+func Outcomes() []string { return slices.Clone(outcomes) }
+
+// Verdict is what one rule says of one subject.
+type Verdict struct {
+	Rule    *rulebook.Rule
+	Subject *measure.Subject
+	Outcome Outcome
+	Value   measure.Value
+	Lo, Hi  float64 // the limits, infinite where there is none
+	Margin  float64 // how far inside the nearer limit, in the unit of the measure; negative outside; NaN without numeric limits
+	Reason  string  // why a rule was not judged
+}
+
+// Finding says whether somebody must deal with the verdict.
+func (v *Verdict) Finding() bool {
+	return v.Outcome == Nonconforming || v.Outcome == Undetermined || v.Outcome == NotJudged
+}
+
+// HasMargin says whether a margin can be told.
+func (v *Verdict) HasMargin() bool { return !math.IsNaN(v.Margin) && !math.IsInf(v.Margin, 0) }
+
+// Place is where a verdict points in the job file.
+type Place struct {
+	Pointer           string
+	Line, Col, EndCol int // 1-based; EndCol 0 when the value does not end on its line
+}
+
+// Place returns the position of the value that was judged. A value that is missing
+// points at its nearest parent that exists.
+func (v *Verdict) Place(root *jobfile.Node) Place {
+	best := Place{Pointer: v.Subject.Pointer}
+	node := v.Subject.Pos
+	if at := v.Value.At(); at != "" {
+		if n := root.At(at); n != nil {
+			return Place{at, n.Line, n.Col, n.EndCol}
+		}
+	}
+	fewest := math.MaxInt
+	for _, field := range v.Rule.Fields() {
+		if standIn(v.Subject, field) {
+			continue
+		}
+		f := locate(root, v.Subject, field)
+		if f.node != nil && (v.Outcome == Undetermined && f.left > 0 && f.left < fewest || v.Outcome != Undetermined && f.left == 0) {
+			best.Pointer, node, fewest = f.pointer, f.node, f.left
+			if f.left == 0 {
+				break
+			}
+		}
+	}
+	if node != nil {
+		best.Line, best.Col, best.EndCol = node.Line, node.Col, node.EndCol
+	}
+	return best
+}
+
+// Missing lists the job fields that an undetermined verdict lacks, as a reader would look for them.
+func (v *Verdict) Missing(root *jobfile.Node) []string {
+	r := Review{Root: root}
+	fields, _ := r.Missing(v)
+	return fields
+}
+
+// Missing lists the job fields that an undetermined verdict lacks, as a reader would look for them: with dots from
+// the subject, with slashes from the top of the job. They are the fields of those measures that are not known. absent is false
+// when the job gives them all and still does not say enough, as when a task is missing from the list of tasks;
+// then all of them are listed.
+func (r *Review) Missing(v *Verdict) (fields []string, absent bool) {
+	var all []string
+	var lacking []found
+	for _, m := range v.Rule.Measures() {
+		if r.known(v, m) {
+			continue
+		}
+		for _, field := range v.Rule.Kind.Def(m).Needs {
+			if standIn(v.Subject, field) {
+				continue
+			}
+			f := locate(r.Root, v.Subject, field)
+			if slices.Contains(all, f.field) {
+				continue
+			}
+			all = append(all, f.field)
+			if f.left > 0 {
+				lacking = append(lacking, f)
+			}
+		}
+	}
+	for _, f := range lacking {
+		// Of a field and a part of it, the field says enough. Of the elements of a list, those that are there come before those
+		// that are not, since which elements there should be is often a choice.
+		if !slices.ContainsFunc(lacking, func(g found) bool {
+			return strings.HasPrefix(f.field, g.field+"/") || strings.HasPrefix(f.field, g.field+".") || f.element && !g.element && strings.HasPrefix(g.pointer, f.pointer+"/")
+		}) {
+			fields = append(fields, f.field)
+		}
+	}
+	if len(fields) == 0 {
+		return all, false
+	}
+	return fields, true
+}
+
+// known says whether a measure of the verdict's subject was measured or does not arise.
+func (r *Review) known(v *Verdict, name string) bool {
+	if r.Set == nil {
+		return false
+	}
+	t := r.Set.Table(v.Rule.AppliesTo)
+	if t == nil {
+		return false
+	}
+	i, c := t.Find(v.Subject.ID), t.Column(name)
+	return i >= 0 && i < len(c) && c[i].State != measure.Unknown
+}
+
+// defaults are the parts of a job that a face may say anew for itself.
+var defaults = []string{"build_up", "panel", "joints"}
+
+// standIn says whether a field is one that a face may give in place of the job's, and does not.
+func standIn(s *measure.Subject, field string) bool {
+	top, _, _ := strings.Cut(field, ".")
+	return slices.Contains(defaults, top) && s.Pos.Get(top) == nil
+}
+
+// found is where a field is in a job, or how far the way to it goes.
+type found struct {
+	field   string // as a reader would look for it
+	pointer string // of the node
+	node    *jobfile.Node
+	left    int  // how many steps do not exist, 0 when the node is the field
+	element bool // a list lacks the element that the field is in
+}
+
+// locate finds the node of a field, or its nearest existing parent. Fields are those of measure.Def.Needs: relative
+// to the subject with dots, or from the root with slashes; elements of lists are named as in jobfile.Node.Element, and
+// a step in braces stands for the value of that key of the subject.
+func locate(root *jobfile.Node, s *measure.Subject, field string) found {
+	rest, absolute := strings.CutPrefix(field, "/")
+	f := found{field: field, node: s.Pos}
+	sep := "."
+	pointer := make([]byte, 0, 96)
+	if absolute {
+		sep = "/"
+	}
+	if top, _, _ := strings.Cut(rest, sep); absolute && s.Pointer != "" && slices.Contains(defaults, top) && s.Pos.Get(top) != nil {
+		f.field = strings.ReplaceAll(rest, "/", ".") // the face says it for itself
+		pointer = append(pointer, s.Pointer...)
+	} else if absolute {
+		f.node = root
+	} else {
+		pointer = append(pointer, s.Pointer...)
+	}
+	for more := true; more; {
+		f.left = 1 + strings.Count(rest, sep)
+		var step string
+		step, rest, more = strings.Cut(rest, sep)
+		if strings.HasPrefix(step, "{") && strings.HasSuffix(step, "}") {
+			key := step[1 : len(step)-1]
+			named := s.Pos.Get(key)
+			if named == nil {
+				return found{field: key, pointer: s.Pointer, node: s.Pos, left: f.left}
+			}
+			f.field = strings.Replace(f.field, step, named.Text, 1)
+			step = named.Text
+		}
+		next := f.node.Get(step)
+		if f.node != nil && f.node.Kind == jobfile.List {
+			k := element(f.node, step, s.ID)
+			if k < 0 {
+				f.element = true
+				break
+			}
+			next, step = f.node.Items[k], strconv.Itoa(k)
+		}
+		if next == nil {
+			break
+		}
+		f.node = next
+		f.left--
+		pointer = append(append(pointer, '/'), step...)
+	}
+	f.pointer = string(pointer)
+	return f
+}
+
+// element finds an element of a list as jobfile.Node.Element does; of several with one name, the one that is about the subject.
+func element(list *jobfile.Node, step, subject string) int {
+	k := list.Element(step)
+	if k < 0 || strconv.Itoa(k) == step {
+		return k
+	}
+	for i := k; i < len(list.Items); i++ {
+		n := list.Items[i]
+		same := false
+		for _, key := range [...]string{"id", "task", "layer", "record"} {
+			x := n.Get(key)
+			same = same || x != nil && x.Text == step
+		}
+		if !same {
+			continue
+		}
+		for _, key := range [...]string{"item", "face"} {
+			if x := n.Get(key); x != nil && x.Text == subject {
+				return i
+			}
+			if l := n.Get(key + "s"); l != nil && slices.ContainsFunc(l.Items, func(x *jobfile.Node) bool { return x.Text == subject }) {
+				return i
+			}
+		}
+	}
+	return k
+}
+
+// Fingerprint names the verdict across runs and edits of the file: it stands on the rule, the file, and the
+// subject, not on the line or the measured value.
+func (v *Verdict) Fingerprint(file string) string {
+	h := sha256.Sum256([]byte(strings.Join([]string{v.Rule.ID, file, v.Subject.Kind, v.Subject.ID}, "\x00")))
+	return hex.EncodeToString(h[:16])
+}
+
+// Review is what was found of one job.
+type Review struct {
+	File      string
+	Reference string
+	Title     string
+	Country   string
+	Stage     rulebook.Stage
+	On        string // date of judgement
+	Books     []rulebook.Manifest
+	Root      *jobfile.Node // the job as read, for positions; nil when it could not be read
+	Set       *measure.Set  // what was measured
+	Verdicts  []Verdict     // all but not applicable ones, in order of rule and subject
+	Counts    [NotApplicable + 1]int
+	Problems  jobfile.Problems // why the job could not be judged
+	Notices   []string         // what a reader should know of the review as a whole
+}
+
+// Findings returns the verdicts that somebody must deal with, in order of place in the file, rule and subject.
+func (r *Review) Findings() []*Verdict {
+	type placed struct {
+		v    *Verdict
+		l, c int
+	}
+	var ps []placed
+	for i := range r.Verdicts {
+		if v := &r.Verdicts[i]; v.Finding() {
+			p := v.Place(r.Root)
+			ps = append(ps, placed{v, p.Line, p.Col})
+		}
+	}
+	slices.SortStableFunc(ps, func(a, b placed) int {
+		return cmp.Or(cmp.Compare(a.l, b.l), cmp.Compare(a.c, b.c), cmp.Compare(a.v.Rule.ID, b.v.Rule.ID), cmp.Compare(a.v.Subject.ID, b.v.Subject.ID))
+	})
+	out := make([]*Verdict, len(ps))
+	for i := range ps {
+		out[i] = ps[i].v
+	}
+	return out
+}
+
+// Group is one or more findings that somebody deals with in one go: one rule that finds the same value at the same place for several
+// subjects (a default of the job that many faces share), or one gap in the job that leaves several rules open.
+type Group struct {
+	Findings []*Verdict // of one rule together, the rule of the gravest finding first
+	Place    Place
+	Missing  []string // what is missing, for findings that are undetermined; see Review.Missing
+	Absent   bool     // see Review.Missing
+}
+
+// Rules lists the rules of a group, each once.
+func (g *Group) Rules() []*rulebook.Rule {
+	var out []*rulebook.Rule
+	for _, v := range g.Findings {
+		if !slices.Contains(out, v.Rule) {
+			out = append(out, v.Rule)
+		}
+	}
+	return out
+}
+
+// Subjects lists the ids of the subjects of a group, each once.
+func (g *Group) Subjects() []string {
+	var out []string
+	for _, v := range g.Findings {
+		if !slices.Contains(out, v.Subject.ID) {
+			out = append(out, v.Subject.ID)
+		}
+	}
+	return out
+}
+
+// Groups returns the findings in groups, in order of place in the file, rule and subject.
+func (r *Review) Groups() []*Group {
+	type sameness struct {
+		outcome Outcome
+		place   Place
+		what    string
+		lo, hi  float64
+	}
+	var out []*Group
+	index := map[sameness]*Group{}
+	for _, v := range r.Findings() {
+		g := &Group{Findings: []*Verdict{v}, Place: v.Place(r.Root)}
+		k := sameness{outcome: v.Outcome, place: g.Place, what: v.Rule.ID}
+		switch v.Outcome {
+		case Undetermined:
+			g.Missing, g.Absent = r.Missing(v)
+			var b strings.Builder
+			for _, f := range g.Missing {
+				b.WriteString(f)
+				if !strings.HasPrefix(f, "/") {
+					b.WriteString(" of " + v.Subject.ID)
+				}
+				b.WriteByte('\n')
+			}
+			k.what = b.String()
+		case Nonconforming:
+			k.what += "\n" + v.Rule.Def.Format(v.Value) + "\n" + v.Value.Note()
+			k.lo, k.hi = v.Lo, v.Hi
+		}
+		if have := index[k]; have != nil {
+			have.Findings = append(have.Findings, v)
+			continue
+		}
+		index[k] = g
+		out = append(out, g)
+	}
+	for _, g := range out {
+		gravest := map[*rulebook.Rule]int{}
+		for i, rule := range g.Rules() {
+			gravest[rule] = int(rule.Severity)*len(r.Verdicts) - i
+		}
+		slices.SortStableFunc(g.Findings, func(a, b *Verdict) int { return cmp.Compare(gravest[b.Rule], gravest[a.Rule]) })
+	}
+	return out
+}
+
+// Judged says whether every rule could be carried out on a job that could be read.
+func (r *Review) Judged() bool { return len(r.Problems) == 0 && r.Counts[NotJudged] == 0 }

@@ -1,0 +1,42 @@
+// Package policies holds the rulebooks that come with wetrule and the Rego that evaluates rows.
+package policies
+
+import (
+	"embed"
+	"io/fs"
+)
+
+//go:embed core engine
+var files embed.FS
+
+// Engine is the Rego that evaluates the rows of any rulebook.
+func Engine() (name, text string) {
+	b, err := files.ReadFile("engine/engine.rego")
+	if err != nil {
+		panic(err) // embedded, so always there
+	}
+	return "policies/engine/engine.rego", string(b)
+}
+
+// Books lists the names of the rulebooks that come with wetrule.
+func Books() []string { return []string{"core"} }
+
+// Book returns the folder of one rulebook that comes with wetrule.
+func Book(name string) (fs.FS, bool) {
+	for _, b := range Books() {
+		if b == name {
+			sub, err := fs.Sub(files, name)
+			return sub, err == nil
+		}
+	}
+	return nil, false
+}
+
+// EngineTests are the Rego tests of the evaluator.
+func EngineTests() (name, text string) {
+	b, err := files.ReadFile("engine/engine_test.rego")
+	if err != nil {
+		panic(err) // embedded, so always there
+	}
+	return "policies/engine/engine_test.rego", string(b)
+}

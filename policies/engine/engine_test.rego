@@ -1,0 +1,118 @@
+package wetrule.rules_test
+
+import data.wetrule.rules
+
+# One row a comparison, for a kind of subject made up for the tests.
+row(limit) := {"id": "r", "measure": "m", "limit": limit, "when": [], "arising": []}
+
+column(values) := {"thing": {"id": ["a", "b", "c"], "m": values}, "unknown": {}}
+
+test_at_least if {
+	found := rules.findings with input as column([9, 10, null]) with data.wetrule.checks as {"at_least": {"thing": [row(10)]}}
+	found == {["r", "a", 9]}
+}
+
+test_above if {
+	found := rules.findings with input as column([10, 11, null]) with data.wetrule.checks as {"above": {"thing": [row(10)]}}
+	found == {["r", "a", 10]}
+}
+
+test_at_most if {
+	found := rules.findings with input as column([10, 11, null]) with data.wetrule.checks as {"at_most": {"thing": [row(10)]}}
+	found == {["r", "b", 11]}
+}
+
+test_below if {
+	found := rules.findings with input as column([9, 10, null]) with data.wetrule.checks as {"below": {"thing": [row(10)]}}
+	found == {["r", "b", 10]}
+}
+
+test_is if {
+	check := {"id": "r", "measure": "m", "is": ["copper"], "when": [], "arising": []}
+	found := rules.findings with input as column(["copper", "plastic", null]) with data.wetrule.checks as {"is": {"thing": [check]}}
+	found == {["r", "b", "plastic"]}
+}
+
+test_limit_that_is_a_measure if {
+	job := {"thing": {"id": ["a", "b", "c", "d"], "m": [9, 10, null, 1], "l": [10, 10, 10, null]}}
+	check := {"id": "r", "measure": "m", "limit": "l", "when": [], "arising": ["l"]}
+	found := rules.findings with input as job with data.wetrule.checks as {"at_least_measure": {"thing": [check]}}
+	found == {["r", "a", 9]}
+	other := rules.findings with input as object.union(job, {"thing": {"m": [11, 10, null, 99]}}) with data.wetrule.checks as {"at_most_measure": {"thing": [check]}}
+	other == {["r", "a", 11]}
+}
+
+test_conditions if {
+	job := object.union(column([1, 1, 1]), {"thing": {"w": ["x", "y", null], "n": [5, 6, null]}})
+	check := object.union(row(10), {"when": [{"measure": "w", "is": ["x", "y"]}, {"measure": "n", "low": 6, "high": 7}]})
+	found := rules.findings with input as job with data.wetrule.checks as {"at_least": {"thing": [check]}}
+	found == {["r", "b", 1]}
+}
+
+test_rows_in_doubt_alone if {
+	job := object.union(column([9, 8, null]), {"checks": {"at_least": {"thing": [row(9)]}}})
+	found := rules.findings with input as job with data.wetrule.checks as {"at_least": {"thing": [row(10)]}}
+	found == {["r", "b", 8]}
+}
+
+test_no_subject if {
+	found := rules.findings with input as {"unknown": {}} with data.wetrule.checks as {"at_least": {"thing": [row(10)]}}
+	found == set()
+}
+
+# Missing data is never conformity.
+needs(more) := object.union({"id": "r", "measure": "m", "when": [], "arising": ["m"], "decides": true}, more)
+
+test_missing_value if {
+	job := object.union(column([1, null, null]), {"unknown": {"thing": {"m": [1]}}, "stage": 1})
+	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"m": [needs({})]}}] with data.wetrule.checks as {}
+	found == {["r", "b"]}
+}
+
+test_not_asked_yet if {
+	job := object.union(column([1, null, null]), {"unknown": {"thing": {"m": [1]}}, "stage": 0})
+	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"m": [needs({})]}}] with data.wetrule.checks as {}
+	found == set()
+}
+
+test_missing_limit if {
+	job := {"thing": {"id": ["a", "b"], "m": [1, null], "l": [null, null]}, "unknown": {"thing": {"l": [0, 1]}}, "stage": 1}
+	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"l": [needs({"arising": ["m", "l"]})]}}, {"thing": {"l": [needs({"arising": ["m", "l"]})]}}] with data.wetrule.checks as {}
+	found == {["r", "a"]}
+}
+
+test_missing_value_that_cannot_apply if {
+	job := {"thing": {"id": ["a", "b", "c"], "m": [null, null, null], "w": ["x", "y", null]}, "unknown": {"thing": {"m": [0, 1, 2], "w": [2]}}, "stage": 1}
+	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"m": [needs({"when": [{"measure": "w", "is": ["x"]}]})]}}, {"thing": {"m": [needs({"when": [{"measure": "w", "is": ["x"]}]})]}}] with data.wetrule.checks as {}
+	found == {["r", "a"], ["r", "c"]}
+}
+
+# Whether the row applies is not known; it matters only when the value would not conform.
+doubt(more) := needs(object.union({"decides": false, "when": [{"measure": "w", "is": ["x"]}], "low": 10, "high": 20, "low_open": false, "high_open": false, "lowers": [], "uppers": []}, more))
+
+doubtful(value, more) := found if {
+	job := {"thing": {"id": ["a"], "m": [value], "w": [null], "l": [12]}, "unknown": {"thing": {"w": [0]}}, "stage": 2}
+	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"w": [doubt(more)]}}, {"thing": {"w": [doubt(more)]}}] with data.wetrule.checks as {}
+}
+
+test_doubt[name] if {
+	some name, tc in {
+		"inside": {"value": 15, "more": {}, "settled": true},
+		"on the lower limit": {"value": 10, "more": {}, "settled": true},
+		"on the upper limit": {"value": 20, "more": {}, "settled": true},
+		"below": {"value": 9, "more": {}, "settled": false},
+		"above": {"value": 21, "more": {}, "settled": false},
+		"on an open lower limit": {"value": 10, "more": {"low_open": true}, "settled": false},
+		"on an open upper limit": {"value": 20, "more": {"high_open": true}, "settled": false},
+		"exactly the only value": {"value": 10, "more": {"high": 10}, "settled": true},
+		"below a measured limit": {"value": 11, "more": {"lowers": ["l"]}, "settled": false},
+		"on a measured limit": {"value": 12, "more": {"lowers": ["l"], "uppers": ["l"]}, "settled": true},
+		"above a measured limit": {"value": 13, "more": {"uppers": ["l"]}, "settled": false},
+	}
+	doubtful(tc.value, tc.more) == {["r", "a"] | tc.settled == false}
+}
+
+test_doubt_of_a_list if {
+	doubtful("copper", {"is": ["copper"]}) == set()
+	doubtful("plastic", {"is": ["copper"]}) == {["r", "a"]}
+}
