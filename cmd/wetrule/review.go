@@ -1,0 +1,118 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"wetrule/lint"
+	"wetrule/lint/jobfile"
+	"wetrule/lint/report"
+	"wetrule/lint/rulebook"
+)
+
+// fewJobs is up to how many jobs no progress is shown.
+const fewJobs = 20
+
+func (a *app) review() *cobra.Command {
+	var o struct {
+		format, failAt, output, colour string
+		quiet, tolerate                bool
+		lint.Options
+	}
+	c := &cobra.Command{
+		Use:   "review JOB... | FOLDER... | -",
+		Short: "Review job files",
+		Long: "Reviews job files (YAML or JSON), folders of them, or standard input (-).\n\n" +
+			"Exit status: 0 nothing at or above the threshold, 1 findings, 2 something could not be judged.",
+		Example: "  wetrule review room.yaml\n  wetrule review jobs --fail-at major --format sarif -o review.sarif",
+		Args:    cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			severity, ok := rulebook.ParseSeverity(o.failAt)
+			if !ok {
+				return fmt.Errorf("there is no severity %q; known: %s", o.failAt, strings.Join(rulebook.Severities(), ", "))
+			}
+			if !slices.Contains(report.Formats(), o.format) {
+				s := jobfile.Suggest(o.format, report.Formats())
+				if s != "" {
+					s = fmt.Sprintf("; did you mean %q?", s)
+				} else {
+					s = "; known: " + strings.Join(report.Formats(), ", ")
+				}
+				return fmt.Errorf("there is no format %q%s", o.format, s)
+			}
+			colour, err := a.colour(o.colour, o.output)
+			if err != nil {
+				return err
+			}
+			inputs, err := lint.Collect(args, a.stdin)
+			if err != nil {
+				return err
+			}
+			if len(inputs) == 0 {
+				return fmt.Errorf("there is no job file in %s (looked for .yaml, .yml and .json)", strings.Join(args, ", "))
+			}
+			l, err := lint.New(o.Options)
+			if err != nil {
+				return err
+			}
+			progress, stop := a.progress(len(inputs), o.quiet)
+			batch, err := l.ReviewAll(c.Context(), inputs, progress)
+			stop()
+			if err != nil {
+				return err
+			}
+			if n := len(batch.PassedOver); n > 0 {
+				fmt.Fprintf(a.stderr, "wetrule: passed over as no job (without the key wetrule): %s\n", strings.Join(batch.PassedOver, ", "))
+			}
+			if len(batch.Reviews) == 0 {
+				return errors.New("there is no job among the files")
+			}
+			ro := report.Options{Version: version(), FailAt: severity, Tolerate: o.tolerate, Quiet: o.quiet, Colour: colour}
+			a.status = ro.Status(batch.Reviews)
+			return a.to(o.output, func(w io.Writer) error { return report.Write(w, o.format, batch.Reviews, ro) })
+		},
+	}
+	f := c.Flags()
+	f.StringVarP(&o.format, "format", "f", "text", "how to write the review: "+report.About())
+	f.StringVar(&o.failAt, "fail-at", "minor", "fail from this severity on: "+strings.Join(rulebook.Severities(), ", "))
+	f.StringVar(&o.Stage, "stage", "", "judge for this stage in place of the job's: "+strings.Join(rulebook.Stages(), ", "))
+	f.StringVar(&o.On, "on", "", "judge for this date (YYYY-MM-DD) in place of the job's")
+	f.StringArrayVarP(&o.Rulebooks, "rulebook", "r", nil, "also judge by this rulebook: a name or a folder (may be repeated)")
+	f.StringSliceVar(&o.Only, "only", nil, "judge only by these rules or subjects")
+	f.StringSliceVar(&o.Without, "without", nil, "leave out these rules or subjects")
+	f.BoolVar(&o.tolerate, "tolerate-undetermined", false, "do not fail for what the job does not say")
+	f.BoolVarP(&o.quiet, "quiet", "q", false, "one line a finding and nothing else")
+	f.StringVarP(&o.output, "output", "o", "", "write to this file")
+	f.StringVar(&o.colour, "colour", "auto", "colours: auto, always or never")
+	return c
+}
+
+// progress shows on a terminal how far a long batch has come.
+func (a *app) progress(total int, quiet bool) (done func(int), stop func()) {
+	if quiet || total <= fewJobs || !terminal(a.stderr) {
+		return nil, func() {}
+	}
+	var mu sync.Mutex
+	last := time.Now() // for the display alone; nothing is judged by it
+	shown := false
+	done = func(n int) {
+		mu.Lock()
+		defer mu.Unlock()
+		if time.Since(last) > 200*time.Millisecond {
+			last, shown = time.Now(), true
+			fmt.Fprintf(a.stderr, "\r%d of %d reviewed", n, total)
+		}
+	}
+	return done, func() {
+		if shown {
+			fmt.Fprint(a.stderr, "\r\x1b[K")
+		}
+	}
+}

@@ -1,0 +1,136 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"wetrule/lint"
+	"wetrule/lint/jobfile"
+	"wetrule/lint/report"
+)
+
+// app is one run of the command.
+type app struct {
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	status         int
+}
+
+// run carries out a command line and returns the exit status: 0 nothing that fails, 1 findings that fail, 2 something
+// could not be judged or the command line is wrong.
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	a := &app{stdin: stdin, stdout: stdout, stderr: stderr}
+	root := &cobra.Command{
+		Use:   "wetrule",
+		Short: "Reviews the fit-out of foam-panel steam rooms and wet rooms",
+		Long: "wetrule reads a job file (what goes into which panel, where, with what and when), measures it and\n" +
+			"judges it by rulebooks. Every finding has its severity, the measured value, the limit, the margin, what to\n" +
+			"do and where the rule comes from.",
+		SilenceUsage:      true,
+		SilenceErrors:     true,
+		Version:           version(),
+		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
+	}
+	root.SetVersionTemplate("wetrule {{.Version}}\n")
+	root.SetArgs(args)
+	root.SetIn(stdin)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	root.AddCommand(a.review(), a.rules(), a.explain(), a.measures(), a.starter(), a.schema())
+	if err := root.Execute(); err != nil {
+		if errors.Is(err, syscall.EPIPE) {
+			return a.status // the reader has seen enough
+		}
+		a.complain(err)
+		return report.StatusUnjudged
+	}
+	return a.status
+}
+
+// complain writes an error: problems of files as they are, others with the program's name.
+func (a *app) complain(err error) {
+	var ps jobfile.Problems
+	if errors.As(err, &ps) {
+		fmt.Fprintln(a.stderr, ps.Error())
+		return
+	}
+	fmt.Fprintln(a.stderr, "wetrule: "+strings.TrimSpace(err.Error()))
+}
+
+// to gives f the place that output goes to: a file that is replaced in one
+// move once it is whole, or standard output.
+func (a *app) to(file string, f func(io.Writer) error) error {
+	if file == "" || file == lint.Stdin {
+		return f(a.stdout)
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(file), ".wetrule-*")
+	if err != nil {
+		return fmt.Errorf("%s cannot be written: %w", file, bare(err))
+	}
+	defer os.Remove(tmp.Name()) // does nothing once it is renamed
+	err = f(tmp)
+	if err == nil {
+		err = tmp.Sync()
+	}
+	if e := tmp.Close(); err == nil {
+		err = e
+	}
+	if err == nil {
+		err = os.Chmod(tmp.Name(), modeFor(file))
+	}
+	if err == nil {
+		err = os.Rename(tmp.Name(), file)
+	}
+	if err != nil {
+		return fmt.Errorf("%s cannot be written: %w", file, bare(err))
+	}
+	return nil
+}
+
+// modeFor keeps the mode of a file that is replaced; a new file is readable by all, as the umask of most systems would have it.
+func modeFor(file string) fs.FileMode {
+	if info, err := os.Stat(file); err == nil && info.Mode().IsRegular() {
+		return info.Mode().Perm()
+	}
+	return 0o644
+}
+
+func bare(err error) error {
+	var e *fs.PathError
+	if errors.As(err, &e) {
+		return e.Err
+	}
+	var l *os.LinkError
+	if errors.As(err, &l) {
+		return l.Err
+	}
+	return err
+}
+
+// terminal says whether a writer or reader is a terminal.
+func terminal(x any) bool {
+	f, ok := x.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// colour decides whether to colour output by the flag, NO_COLOR and the terminal.
+func (a *app) colour(flag, file string) (bool, error) {
+	switch flag {
+	case "always":
+		return true, nil
+	case "never":
+		return false, nil
+	case "auto":
+		return file == "" && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && terminal(a.stdout), nil
+	}
+	return false, fmt.Errorf("--colour is auto, always or never, not %q", flag)
+}
