@@ -53,6 +53,7 @@ type Value struct {
 type more struct {
 	texts    []string
 	note, at string
+	steps    func() []string
 }
 
 // Texts are the texts of a value of the type Texts.
@@ -79,6 +80,20 @@ func (v Value) At() string {
 	return v.more.at
 }
 
+// Steps say line by line how the value was worked out, with the figures of this job: "h_se = 1.25·(8.2/0.048)^0.25 + ...
+// = 9.1 W/m²K". They are empty for facts that are as given.
+func (v Value) Steps() []string {
+	if v.more == nil || v.more.steps == nil {
+		return nil
+	}
+	return v.more.steps()
+}
+
+// worked returns the value with the steps by which it was worked out. They are written only when somebody asks.
+func (v Value) worked(steps func() []string) Value {
+	return v.with(func(m *more) { m.steps = steps })
+}
+
 // note and at return the value with a remark, or with the place of the fact that decided.
 func (v Value) note(s string) Value { return v.with(func(m *more) { m.note = s }) }
 func (v Value) at(p string) Value   { return v.with(func(m *more) { m.at = p }) }
@@ -90,7 +105,7 @@ func (v Value) with(change func(*more)) Value {
 	}
 	change(&m)
 	v.more = nil
-	if m.note != "" || m.at != "" || m.texts != nil {
+	if m.note != "" || m.at != "" || m.texts != nil || m.steps != nil {
 		v.more = &m
 	}
 	return v

@@ -98,6 +98,7 @@ type (
 		Measured    any       `json:"measured"`
 		Unit        string    `json:"unit,omitempty"`
 		Note        string    `json:"note,omitempty"`
+		Steps       []string  `json:"steps,omitempty"`
 		Lower       *float64  `json:"lower,omitempty"`
 		Upper       *float64  `json:"upper,omitempty"`
 		Margin      *float64  `json:"margin,omitempty"`
@@ -285,7 +286,7 @@ func jsonReviewOf(r *verdict.Review) jsonReview {
 func jsonVerdictOf(r *verdict.Review, v *verdict.Verdict, o Options) jsonVerdict {
 	p := v.Place(r.Root)
 	j := jsonVerdict{Rule: v.Rule.ID, Severity: v.Rule.Severity.String(), Kind: v.Subject.Kind, Subject: v.Subject.ID, Outcome: v.Outcome.String(), Fails: o.Fails(v),
-		Measured: exact(v.Rule.Def.Type, v.Value), Unit: v.Rule.Def.Unit, Note: v.Value.Note(), Lower: finite(v.Lo), Upper: finite(v.Hi), Reason: v.Reason,
+		Measured: exact(v.Rule.Def.Type, v.Value), Unit: v.Rule.Def.Unit, Note: v.Value.Note(), Steps: v.Value.Steps(), Lower: finite(v.Lo), Upper: finite(v.Hi), Reason: v.Reason,
 		Place: jsonPlace{p.Pointer, p.Line, p.Col, p.EndCol}}
 	if v.Finding() {
 		j.Fingerprint = v.Fingerprint(r.File)

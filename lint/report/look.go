@@ -203,10 +203,11 @@ func Measured(out io.Writer, format string, r *verdict.Review) error {
 	switch format {
 	case "json":
 		type value struct {
-			Value any    `json:"value"`
-			State string `json:"state"`
-			Unit  string `json:"unit,omitempty"`
-			Note  string `json:"note,omitempty"`
+			Value any      `json:"value"`
+			State string   `json:"state"`
+			Unit  string   `json:"unit,omitempty"`
+			Note  string   `json:"note,omitempty"`
+			Steps []string `json:"steps,omitempty"`
 		}
 		all := map[string]map[string]map[string]value{}
 		for _, t := range r.Set.Tables {
@@ -215,7 +216,7 @@ func Measured(out io.Writer, format string, r *verdict.Review) error {
 				values := map[string]value{}
 				for j, d := range t.Defs {
 					v := t.Columns[j][i]
-					values[d.Name] = value{exact(d.Type, v), states[v.State], d.Unit, v.Note()}
+					values[d.Name] = value{exact(d.Type, v), states[v.State], d.Unit, v.Note(), v.Steps()}
 				}
 				all[t.Kind.Name][t.Subjects[i].ID] = values
 			}
@@ -247,6 +248,9 @@ func Measured(out io.Writer, format string, r *verdict.Review) error {
 					text += " (" + how + ")"
 				}
 				b.line(d.Name, text)
+				for _, step := range v.Steps() {
+					b.line("", "  "+step)
+				}
 			}
 		}
 	}

@@ -295,6 +295,9 @@ func details(r *verdict.Review, v *verdict.Verdict) []detail {
 	default:
 		add("measured", measured(v))
 	}
+	for i, step := range v.Value.Steps() {
+		add(pick(i == 0, "worked", ""), step)
+	}
 	add("allowed", allowed(r, v))
 	if v.Outcome != verdict.Undetermined {
 		add("margin", margin(v))

@@ -292,7 +292,7 @@ func inOneParagraph(r *verdict.Review, v *verdict.Verdict, subjects []string) st
 	s := clean(inWords(subjects)) + ": " + what(v) + sentence(v.Rule.Title)
 	for _, d := range details(r, v) {
 		switch d.word {
-		case "why", "source":
+		case "why", "source", "worked", "":
 			continue // they stand with the rule
 		case "do":
 			s += " " + sentence(d.text)
