@@ -29,7 +29,6 @@ type check struct {
 	comparison comparison
 	kind       string
 	rule       *rulebook.Rule
-	limit      any // float64, []any, or the name of a measure
 	data       map[string]any
 	term       *ast.Term
 }
@@ -37,6 +36,7 @@ type check struct {
 // checks are all comparisons of the rows, by comparison and kind.
 type checks struct {
 	list   []*check
+	rules  []*rulebook.Rule // those that have comparisons
 	byKind map[comparison]map[string][]*check
 }
 
@@ -47,12 +47,13 @@ func newChecks(rules []*rulebook.Rule) *checks {
 		if a == nil {
 			continue
 		}
+		cs.rules = append(cs.rules, r)
 		add := func(c comparison, limit any) {
 			key := "limit"
 			if c == oneOf {
 				key = "is"
 			}
-			cs.list = append(cs.list, &check{comparison: c, kind: r.AppliesTo, rule: r, limit: limit,
+			cs.list = append(cs.list, &check{comparison: c, kind: r.AppliesTo, rule: r,
 				data: map[string]any{"id": r.ID, "measure": r.Measure, key: limit, "when": conditions(r), "arising": limits(a)}})
 		}
 		if len(a.Is) > 0 {
@@ -102,13 +103,30 @@ func conditions(r *rulebook.Rule) []any {
 // condition is known not to hold. It is an index into the rows, made from the rows, as a database makes one; what the picked
 // rows find is said by the policies. Without it the policies look at every row, and tests demand the same findings.
 func (cs *checks) inDoubt(n names, set *measure.Set) *ast.Term {
+	doubtful := map[*rulebook.Rule]bool{}
+	for _, r := range cs.rules {
+		t := set.Table(r.AppliesTo)
+		if t == nil {
+			continue
+		}
+		d := r.Read(t)
+		for i := range t.Subjects {
+			if d.InDoubt(i) {
+				doubtful[r] = true
+				break
+			}
+		}
+	}
 	picked := make([][2]*ast.Term, 0, len(comparisons))
 	for _, comparison := range comparisons {
+		if len(doubtful) == 0 {
+			break
+		}
 		var kinds [][2]*ast.Term
 		for _, t := range set.Tables {
 			var terms []*ast.Term
 			for _, c := range cs.byKind[comparison][t.Kind.Name] {
-				if c.doubtful(t) {
+				if doubtful[c.rule] {
 					terms = append(terms, c.term)
 				}
 			}
@@ -121,44 +139,4 @@ func (cs *checks) inDoubt(n names, set *measure.Set) *ast.Term {
 		}
 	}
 	return ast.ObjectTerm(picked...)
-}
-
-// doubtful says whether some subject of a table keeps the comparison in doubt.
-func (c *check) doubtful(t *measure.Table) bool {
-	col := t.Column(c.rule.Measure)
-	var limits []measure.Value
-	var limit float64
-	switch l := c.limit.(type) {
-	case float64:
-		limit = l
-	case string:
-		limits = t.Column(l)
-	}
-	for i := range col {
-		v := &col[i]
-		if v.State != measure.Known {
-			continue
-		}
-		outside := false
-		switch c.comparison {
-		case atLeast:
-			outside = v.Num < limit
-		case above:
-			outside = v.Num <= limit
-		case atMost:
-			outside = v.Num > limit
-		case below:
-			outside = v.Num >= limit
-		case oneOf:
-			outside = !c.rule.Allowed.Has(*v)
-		case atLeastMeasure:
-			outside = limits[i].State == measure.Known && v.Num < limits[i].Num
-		case atMostMeasure:
-			outside = limits[i].State == measure.Known && v.Num > limits[i].Num
-		}
-		if outside && c.rule.MayApply(t, i) {
-			return true
-		}
-	}
-	return false
 }

@@ -304,12 +304,13 @@ const (
 	foundUndetermined
 )
 
-type key struct{ rule, subject string }
+// findings are what the policies said, by rule and subject.
+type findings map[string]map[string]found
 
 // ErrTooLong says that policies took more steps or time than they may.
 var ErrTooLong = errors.New("the rules took too many steps")
 
-func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into map[key]found) (err error) {
+func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into findings) (err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			err = fmt.Errorf("the policy engine broke off: %v", p)
@@ -347,22 +348,27 @@ func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into ma
 		if !ok1 || !ok2 {
 			return fmt.Errorf("a policy gave %v; expected texts for rule and subject", x)
 		}
-		k := key{rule, subject}
 		what := foundUndetermined
 		if len(tuple) == 3 {
 			what = foundNonconforming
 		}
 		r := e.byID[rule]
-		switch {
-		case r == nil:
+		if r == nil {
 			continue // a rule that is left out of this review
-		case into[k] == foundNothing:
-			into[k] = what
-		case into[k] != what && r.Rego:
+		}
+		of := into[rule]
+		if of == nil {
+			of = map[string]found{}
+			into[rule] = of
+		}
+		switch before := of[subject]; {
+		case before == foundNothing:
+			of[subject] = what
+		case before != what && r.Rego:
 			// Rego of its own may have compared a value that is not there.
-			into[k] = foundUndetermined
-		case into[k] != what:
-			into[k] = foundNonconforming
+			of[subject] = foundUndetermined
+		case before != what:
+			of[subject] = foundNonconforming
 		}
 	}
 	return nil
@@ -376,7 +382,7 @@ func (e *Engine) Judge(ctx context.Context, r *verdict.Review, job *jobfile.Job)
 		doubts = nil
 	}
 	input := e.names.input(r.Set, r.Stage, doubts)
-	said := make(map[key]found)
+	said := findings{}
 	broken := map[string]string{} // rulebook rule id -> why it was not judged
 	if err := e.run(ctx, e.engine, input, said); err != nil {
 		if ctx.Err() != nil {
@@ -390,7 +396,7 @@ func (e *Engine) Judge(ctx context.Context, r *verdict.Review, job *jobfile.Job)
 
 // isolate evaluates the rows, and then the Rego of each module, apart, so that a rule
 // that breaks off does not take the others down.
-func (e *Engine) isolate(ctx context.Context, input ast.Value, said map[key]found, broken map[string]string, whole error) {
+func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, broken map[string]string, whole error) {
 	clear(said)
 	own := map[string]bool{}
 	for _, r := range e.Rules {
@@ -443,14 +449,14 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said map[key]foun
 }
 
 // assemble makes the verdicts from what the policies said and from the rows.
-func (e *Engine) assemble(r *verdict.Review, said map[key]found, broken map[string]string) {
+func (e *Engine) assemble(r *verdict.Review, said findings, broken map[string]string) {
 	n := 0
 	for _, rule := range e.Rules {
 		if t := r.Set.Table(rule.AppliesTo); t != nil {
 			n += len(t.Subjects)
 		}
 	}
-	r.Verdicts = make([]verdict.Verdict, 0, n)
+	r.Verdicts = make([]verdict.Verdict, 0, n/2)
 	for _, rule := range e.Rules {
 		t := r.Set.Table(rule.AppliesTo)
 		if t == nil {
@@ -458,14 +464,20 @@ func (e *Engine) assemble(r *verdict.Review, said map[key]found, broken map[stri
 			continue
 		}
 		inForce := rule.InForce == nil || rule.InForce.Contains(r.On)
+		reading, of := rule.Read(t), said[rule.ID]
+		why, bad := broken[rule.ID]
 		for i := range t.Subjects {
-			a := rule.Assess(t, i)
+			a := reading.Assess(i)
+			f := foundNothing
+			if of != nil {
+				f = of[t.Subjects[i].ID]
+			}
 			v := verdict.Verdict{Rule: rule, Subject: &t.Subjects[i], Value: a.Value, Lo: a.Lo, Hi: a.Hi, Margin: a.Margin}
 			if v.HasMargin() {
 				v.Margin = geometry.RoundMM(v.Margin)
 			}
-			v.Outcome, v.Reason = outcome(rule, a, said[key{rule.ID, t.Subjects[i].ID}], rule.From <= r.Stage)
-			switch why, bad := broken[rule.ID]; {
+			v.Outcome, v.Reason = outcome(rule, a, f, rule.From <= r.Stage)
+			switch {
 			case v.Outcome == verdict.NotApplicable:
 			case !inForce:
 				v.Outcome, v.Reason = verdict.NotInForce, ""

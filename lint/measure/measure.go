@@ -10,7 +10,6 @@
 package measure
 
 import (
-	"fmt"
 	"slices"
 	"sort"
 	"strconv"
@@ -396,4 +395,4 @@ type Context struct {
 	times    *timetable
 }
 
-func pointer(list string, i int) string { return fmt.Sprintf("/%s/%d", list, i) }
+func pointer(list string, i int) string { return "/" + list + "/" + strconv.Itoa(i) }

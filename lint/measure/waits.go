@@ -130,9 +130,9 @@ type taskGroupTimes struct {
 	finish   time.Time // latest finish that is given
 	begun    time.Time // latest start of a task without a finish
 	start    time.Time // earliest start that is given
-	startOf  *jobfile.Task
-	noFinish bool // some task has no finish
-	noStart  bool // some task has no start
+	startAt  *more     // where that start stands in the job
+	noFinish bool      // some task has no finish
+	noStart  bool      // some task has no start
 }
 
 // add lays two groups together.
@@ -142,7 +142,7 @@ func (g taskGroup) add(h taskGroup) taskGroup {
 		a, b := &g.times[i], &h.times[i]
 		a.finish, a.begun = laterTime(a.finish, b.finish), laterTime(a.begun, b.begun)
 		if a.start.IsZero() || !b.start.IsZero() && b.start.Before(a.start) {
-			a.start, a.startOf = b.start, b.startOf
+			a.start, a.startAt = b.start, b.startAt
 		}
 		a.noFinish, a.noStart = a.noFinish || b.noFinish, a.noStart || b.noStart
 	}
@@ -162,7 +162,6 @@ func taskGroupOf(task *jobfile.Task) taskGroup {
 	for i, s := range []*jobfile.Span{task.Planned, task.Actual} {
 		t := &g.times[i]
 		t.start, t.finish = span(s)
-		t.startOf = task
 		t.noStart, t.noFinish = t.start.IsZero(), t.finish.IsZero()
 		if t.noFinish {
 			t.begun = t.start
@@ -200,6 +199,11 @@ func (c *Context) timetable() *timetable {
 	for i := range c.Job.Tasks {
 		task := &c.Job.Tasks[i]
 		g := taskGroupOf(task)
+		for k, times := range []string{"planned", "actual"} {
+			if !g.times[k].noStart {
+				g.times[k].startAt = &more{at: pointer("tasks", i) + "/" + times + "/start"}
+			}
+		}
 		names := []string{task.Task}
 		if is(task.Task, "finish") {
 			names = append(names, "finish")
@@ -286,15 +290,15 @@ func (c *Context) wait(w Wait, s *Subject) Value {
 	t := c.timetable()
 	then := t.of(taskNameOf(w.Then), s)
 	v := w.between(t.of(taskNameOf(w.First), s), then, "")
-	k, times := 0, "planned"
+	k := 0
 	if w.Actual {
-		k, times = 1, "actual"
+		k = 1
 	}
-	if v.State == Known {
-		for i := range c.Job.Tasks {
-			if &c.Job.Tasks[i] == then.times[k].startOf {
-				v = v.at(pointer("tasks", i) + "/" + times + "/start")
-			}
+	if at := then.times[k].startAt; v.State == Known && at != nil {
+		if v.more == nil {
+			v.more = at // shared by all values that this start decides
+		} else {
+			v = v.at(at.at)
 		}
 	}
 	return v

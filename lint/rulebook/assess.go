@@ -25,12 +25,45 @@ type Assessment struct {
 	Margin  float64       // how far inside the nearer limit; negative outside; NaN without limits
 }
 
-// Assess reads a row against one subject of its kind. It is the plain reading
-// of the row from which conforming and not applicable verdicts are made; what is nonconforming or
-// undetermined is said by the policies, and the two are checked against each other.
+// Reading is a row laid against one table: the columns that it reads are found once.
+type Reading struct {
+	rule         *Rule
+	value        []measure.Value
+	when, needs  [][]measure.Value
+	lower, upper []measure.Value // limits that are measures; nil when there is none
+}
+
+// Read lays the row against a table of the kind that it applies to.
+func (r *Rule) Read(t *measure.Table) Reading {
+	d := Reading{rule: r, value: t.Column(r.Measure)}
+	for i := range r.When {
+		d.when = append(d.when, t.Column(r.When[i].Measure))
+	}
+	for _, m := range r.Needs {
+		d.needs = append(d.needs, t.Column(m))
+	}
+	if a := r.Allowed; a != nil && a.AtLeastMeasure != "" {
+		d.lower = t.Column(a.AtLeastMeasure)
+	}
+	if a := r.Allowed; a != nil && a.AtMostMeasure != "" {
+		d.upper = t.Column(a.AtMostMeasure)
+	}
+	return d
+}
+
+// Assess is the plain reading of a row against one subject of its kind, from which conforming and
+// not applicable verdicts are made; what is nonconforming or undetermined is said by the policies, and the two are checked
+// against each other.
 func (r *Rule) Assess(t *measure.Table, i int) Assessment {
-	a := Assessment{Applies: True, Value: t.Column(r.Measure)[i], Lo: math.Inf(-1), Hi: math.Inf(1), Margin: math.NaN()}
-	if a.Applies = r.applies(t, i); a.Applies == False {
+	d := r.Read(t)
+	return d.Assess(i)
+}
+
+// Assess reads the row against the subject with this index.
+func (d *Reading) Assess(i int) Assessment {
+	r := d.rule
+	a := Assessment{Applies: True, Value: d.value[i], Lo: math.Inf(-1), Hi: math.Inf(1), Margin: math.NaN()}
+	if a.Applies = d.applies(i); a.Applies == False {
 		return a
 	}
 	if a.Value.State == measure.None {
@@ -39,8 +72,8 @@ func (r *Rule) Assess(t *measure.Table, i int) Assessment {
 	}
 	if r.Rego {
 		a.Kept = True
-		for _, m := range r.Needs {
-			if t.Column(m)[i].State == measure.Unknown {
+		for _, c := range d.needs {
+			if c[i].State == measure.Unknown {
 				a.Kept = Unsure
 			}
 		}
@@ -58,23 +91,20 @@ func (r *Rule) Assess(t *measure.Table, i int) Assessment {
 	}
 	lo, loOpen, hi, hiOpen := al.Range()
 	unsure := a.Value.State == measure.Unknown
-	for _, m := range []struct {
-		name  string
-		upper bool
-	}{{al.AtLeastMeasure, false}, {al.AtMostMeasure, true}} {
-		if m.name == "" {
+	for k, col := range [2][]measure.Value{d.lower, d.upper} {
+		if col == nil {
 			continue
 		}
-		v := t.Column(m.name)[i]
+		v := &col[i]
 		switch {
 		case v.State == measure.None:
 			a.Applies = False
 			return a
 		case v.State == measure.Unknown:
 			unsure = true
-		case m.upper && v.Num < hi:
+		case k == 1 && v.Num < hi:
 			hi, hiOpen = v.Num, false
-		case !m.upper && v.Num > lo:
+		case k == 0 && v.Num > lo:
 			lo, loOpen = v.Num, false
 		}
 	}
@@ -94,14 +124,13 @@ func (r *Rule) Assess(t *measure.Table, i int) Assessment {
 	return a
 }
 
-// applies says whether the conditions of a row hold for a subject.
-func (r *Rule) applies(t *measure.Table, i int) Truth {
+// applies says whether the conditions of the row hold for a subject.
+func (d *Reading) applies(i int) Truth {
 	out := True
-	for k := range r.When {
-		c := &r.When[k]
-		v := &t.Column(c.Measure)[i]
+	for k, col := range d.when {
+		v := &col[i]
 		switch {
-		case v.State == measure.None, v.State == measure.Known && !c.matches(*v):
+		case v.State == measure.None, v.State == measure.Known && !d.rule.When[k].matches(v):
 			return False
 		case v.State == measure.Unknown:
 			out = Unsure
@@ -110,14 +139,18 @@ func (r *Rule) applies(t *measure.Table, i int) Truth {
 	return out
 }
 
-// MayApply says whether no condition of the row is known not to hold for a subject.
-func (r *Rule) MayApply(t *measure.Table, i int) bool { return r.applies(t, i) != False }
+// InDoubt says whether the value of a subject lies outside the limits while no condition of the row is known not to hold. It is
+// how the index of rows that need a closer look is made.
+func (d *Reading) InDoubt(i int) bool {
+	a := d.Assess(i)
+	return a.Applies != False && a.Kept == False
+}
 
 // Has says whether a known value is among the listed values.
 func (a *Allowed) Has(v measure.Value) bool { return contains(a.Is, v) }
 
-func (c *Condition) matches(v measure.Value) bool {
-	if len(c.Is) > 0 && !contains(c.Is, v) {
+func (c *Condition) matches(v *measure.Value) bool {
+	if len(c.Is) > 0 && !contains(c.Is, *v) {
 		return false
 	}
 	return (c.AtLeast == nil || v.Num >= *c.AtLeast) && (c.AtMost == nil || v.Num <= *c.AtMost)
