@@ -143,7 +143,7 @@ func (l *Linter) reviewInput(ctx context.Context, in Input) (r *verdict.Review, 
 	defer func() {
 		if p := recover(); p != nil {
 			// A fault of ours must neither end the batch nor look like conformity.
-			r = &verdict.Review{File: in.Name, Books: l.manifests(), Problems: jobfile.Problems{{File: in.Name, Message: fmt.Sprintf("the review broke off: %v", p)}}}
+			r = &verdict.Review{File: in.Name, Books: manifests(l.Books), Problems: jobfile.Problems{{File: in.Name, Message: fmt.Sprintf("the review broke off: %v", p)}}}
 			err = nil
 		}
 	}()

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -31,6 +32,33 @@ var core = func() func(t testing.TB) *Linter {
 	}
 }()
 
+// held is a rule of a rulebook, as that rulebook makes it: one of its own, or one that it amends.
+type held struct {
+	book *rulebook.Rulebook
+	rule *rulebook.Rule
+}
+
+// allRules lists the rules of all rulebooks that come with wetrule, with those that a rulebook amends in their amended form.
+func allRules(t testing.TB) (out []held) {
+	t.Helper()
+	l := core(t)
+	for _, name := range policies.Books() {
+		layers, err := l.lay([]string{name})
+		require.NoError(t, err)
+		for _, b := range layers.Books {
+			if b.Name != name {
+				continue
+			}
+			for _, r := range layers.At(Latest) {
+				if r.Rulebook == name || slices.ContainsFunc(b.Amends, func(m *rulebook.Amendment) bool { return m.RuleID == r.ID }) {
+					out = append(out, held{b, r})
+				}
+			}
+		}
+	}
+	return out
+}
+
 // worked is an example with its job and what the linter finds of it.
 type worked struct {
 	rulebook.Example
@@ -39,34 +67,43 @@ type worked struct {
 	review *verdict.Review
 }
 
-// workedExamples reviews every example of every rulebook once, for all tests.
-var workedExamples = func() func(t testing.TB) map[*rulebook.Rule][]worked {
-	var all map[*rulebook.Rule][]worked
-	return func(t testing.TB) map[*rulebook.Rule][]worked {
+// workedExamples reviews every example of every rulebook once, for all tests, by rulebook and rule.
+var workedExamples = func() func(t testing.TB) map[string][]worked {
+	var all map[string][]worked
+	return func(t testing.TB) map[string][]worked {
 		t.Helper()
 		if all != nil {
 			return all
 		}
 		l := core(t)
-		out := map[*rulebook.Rule][]worked{}
-		for _, b := range l.Books {
-			base, ok, err := b.BaseJob()
-			require.NoError(t, err)
-			require.True(t, ok, "rulebook %s has no base job", b.Name)
-			examples, err := b.ReadExamples()
-			require.NoError(t, err)
-			for _, r := range b.Rules {
-				x := examples[r.ID]
-				if x == nil {
-					continue
-				}
-				for _, e := range x.List() {
-					root, err := e.Apply(base)
+		coreBase, ok, err := l.Books[0].BaseJob()
+		require.NoError(t, err)
+		require.True(t, ok)
+		out := map[string][]worked{}
+		examples := map[*rulebook.Rulebook]map[string]*rulebook.Examples{}
+		for _, h := range allRules(t) {
+			if examples[h.book] == nil {
+				if examples[h.book], err = h.book.ReadExamples(); err != nil {
 					require.NoError(t, err)
-					f, err := jobfile.FromNode(fmt.Sprintf("%s:%d", e.Pos.File(), e.Pos.Line), root)
-					require.NoError(t, err)
-					out[r] = append(out[r], worked{Example: e, rule: r, file: f})
 				}
+			}
+			base, ok, err := h.book.BaseJob()
+			require.NoError(t, err)
+			if !ok {
+				base = coreBase
+			}
+			x := examples[h.book][h.rule.ID]
+			if x == nil {
+				continue
+			}
+			for _, e := range x.List() {
+				root, err := e.Apply(base)
+				require.NoError(t, err)
+				root.Members = append(root.Members, jobfile.Member{Key: "rulebooks", Value: &jobfile.Node{Kind: jobfile.List, Items: []*jobfile.Node{{Kind: jobfile.String, Text: h.book.Name}}}})
+				f, err := jobfile.FromNode(fmt.Sprintf("%s:%d", e.Pos.File(), e.Pos.Line), root)
+				require.NoError(t, err)
+				key := h.book.Name + " " + h.rule.ID
+				out[key] = append(out[key], worked{Example: e, rule: h.rule, file: f})
 			}
 		}
 		var wg sync.WaitGroup
@@ -97,11 +134,12 @@ var workedExamples = func() func(t testing.TB) map[*rulebook.Rule][]worked {
 // ways: what must be found is found, what must not be found is not.
 func TestExamplesOfEveryRule(t *testing.T) {
 	all := workedExamples(t)
-	for _, r := range core(t).Rules() {
-		t.Run(r.ID, func(t *testing.T) {
+	for _, h := range allRules(t) {
+		r := h.rule
+		t.Run(h.book.Name+"/"+r.ID, func(t *testing.T) {
 			seen := map[rulebook.Sort]int{}
 			reached := map[string]bool{} // allowed values and limits that an example stands on exactly
-			for _, w := range all[r] {
+			for _, w := range all[h.book.Name+" "+r.ID] {
 				seen[w.Sort]++
 				checkExample(t, w, reached)
 			}
@@ -225,7 +263,8 @@ func step(unit string) float64 {
 // value, and demands that an example notices.
 func TestEveryLimitIsHeldByAnExample(t *testing.T) {
 	n := 0
-	for r, list := range workedExamples(t) {
+	for _, list := range workedExamples(t) {
+		r := list[0].rule
 		if r.Allowed == nil {
 			continue
 		}

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 	"time"
 
 	"wetrule/lint/jobfile"
@@ -32,12 +33,31 @@ type Options struct {
 	Stage, On string
 }
 
-// Linter reviews jobs.
+// Linter reviews jobs. Rulebooks are laid over one another, and engines prepared, as jobs ask for them: a job is
+// judged by core, by the rulebook of its country (or those that it names), and by those of the options, in the edition of its date of judgement.
 type Linter struct {
-	Books  []*rulebook.Rulebook
-	engine *judge.Engine
-	stage  *rulebook.Stage
-	on     string
+	Books []*rulebook.Rulebook // core and those of the options
+
+	o     Options
+	stage *rulebook.Stage
+	laid  memo[*rulebook.Layers]
+	ready memo[*ready]
+}
+
+// ready are the rules of one edition with their engine.
+type ready struct {
+	layers  *rulebook.Layers
+	edition string
+	engine  *judge.Engine
+	notices []string
+}
+
+// memo holds what is made once for a key, whoever asks first.
+type memo[T any] struct{ m sync.Map }
+
+func (c *memo[T]) get(key string, create func() (T, error)) (T, error) {
+	f, _ := c.m.LoadOrStore(key, sync.OnceValues(create))
+	return f.(func() (T, error))()
 }
 
 // OpenRulebook opens a rulebook that comes with wetrule, by name, or one in a folder.
@@ -57,11 +77,9 @@ func OpenRulebook(name string) (*rulebook.Rulebook, error) {
 	return rulebook.Open(os.DirFS(name), strings.TrimSuffix(name, "/"))
 }
 
-// OpenRulebooks opens the rulebook core and those named, each once. An id that two
-// rulebooks use is an error.
+// OpenRulebooks opens the rulebook core and those named, each once.
 func OpenRulebooks(names []string) ([]*rulebook.Rulebook, error) {
 	var books []*rulebook.Rulebook
-	owner := map[string]string{}
 	opened := map[string]bool{}
 	for _, n := range append([]string{"core"}, names...) {
 		if opened[n] {
@@ -71,14 +89,6 @@ func OpenRulebooks(names []string) ([]*rulebook.Rulebook, error) {
 		b, err := OpenRulebook(n)
 		if err != nil {
 			return nil, err
-		}
-		for _, r := range b.Rules {
-			for _, id := range append([]string{r.ID}, r.Aliases...) {
-				if other, taken := owner[id]; taken {
-					return nil, fmt.Errorf("rule %q is in the rulebook %s and in the rulebook %s", id, other, b.Name)
-				}
-				owner[id] = b.Name
-			}
 		}
 		books = append(books, b)
 	}
@@ -97,7 +107,7 @@ func suggestion(word string, known []string) string {
 
 // New prepares a linter. The error says what is wrong with the options or the rulebooks.
 func New(o Options) (*Linter, error) {
-	l := &Linter{on: o.On}
+	l := &Linter{o: o}
 	if o.Stage != "" {
 		s, ok := rulebook.ParseStage(o.Stage)
 		if !ok {
@@ -108,24 +118,31 @@ func New(o Options) (*Linter, error) {
 	if o.On != "" && !isDate(o.On) {
 		return nil, fmt.Errorf("%q is not a date (YYYY-MM-DD)", o.On)
 	}
-	books, err := OpenRulebooks(o.Rulebooks)
-	if err != nil {
+	var err error
+	if l.Books, err = OpenRulebooks(o.Rulebooks); err != nil {
 		return nil, err
 	}
-	l.Books = books
-	var rules []*rulebook.Rule
-	var modules []rulebook.Module
-	for _, b := range books {
-		rules = append(rules, b.Rules...)
-		modules = append(modules, b.Modules...)
-	}
-	rules, err = choose(rules, o.Only, o.Without)
+	layers, err := l.lay(nil)
 	if err != nil {
 		return nil, err
 	}
 	file, text := policies.Engine()
-	l.engine, err = judge.New(file, text, rules, modules, judge.Options{})
-	return l, err
+	own := []rulebook.Module{{File: file, Text: text}}
+	for _, b := range l.Books {
+		if _, shipped := policies.Book(b.Name); !shipped {
+			own = append(own, b.Modules...)
+		}
+	}
+	if len(own) > 1 {
+		// Rego of others is held against the measures; that of the rulebooks that come with wetrule is by its tests.
+		if err := judge.Check(own); err != nil {
+			return nil, err
+		}
+	}
+	if _, err := choose(layers.At(o.On), o.Only, o.Without); err != nil {
+		return nil, err
+	}
+	return l, nil
 }
 
 func isDate(s string) bool {
@@ -133,8 +150,77 @@ func isDate(s string) bool {
 	return err == nil
 }
 
-// Rules returns the rules that are judged, in order of id.
-func (l *Linter) Rules() []*rulebook.Rule { return l.engine.Rules }
+// Latest is a day after every edition that is known.
+const Latest = "9999-12-31"
+
+// Rules returns the rules of core and of the options in order of id, in the edition of the options' date, or the latest.
+func (l *Linter) Rules() []*rulebook.Rule {
+	layers, err := l.lay(nil)
+	if err != nil {
+		return nil // New has laid them
+	}
+	day := l.o.On
+	if day == "" {
+		day = Latest
+	}
+	rules, err := choose(layers.At(day), l.o.Only, l.o.Without)
+	if err != nil {
+		return nil
+	}
+	return rules
+}
+
+// lay lays the rulebooks of the options and those that come with wetrule and are named over one another.
+func (l *Linter) lay(names []string) (*rulebook.Layers, error) {
+	return l.laid.get(strings.Join(names, " "), func() (*rulebook.Layers, error) {
+		books := slices.Clone(l.Books)
+		for _, n := range names {
+			if slices.ContainsFunc(books, func(b *rulebook.Rulebook) bool { return b.Name == n }) {
+				continue
+			}
+			b, err := OpenRulebook(n)
+			if err != nil {
+				return nil, err
+			}
+			books = append(books, b)
+		}
+		return rulebook.Lay(books)
+	})
+}
+
+// prepare returns the rules of an edition of laid rulebooks with their engine.
+func (l *Linter) prepare(names []string, day string) (*ready, error) {
+	layers, err := l.lay(names)
+	if err != nil {
+		return nil, err
+	}
+	edition := layers.Edition(day)
+	return l.ready.get(strings.Join(append(slices.Clone(names), edition), " "), func() (*ready, error) {
+		rules, err := choose(layers.At(edition), l.o.Only, l.o.Without)
+		if err != nil {
+			return nil, err
+		}
+		r := &ready{layers: layers, edition: edition}
+		var modules []rulebook.Module
+		for _, b := range layers.Books {
+			modules = append(modules, b.Modules...)
+		}
+		for _, rule := range rules {
+			for _, c := range rule.Looser() {
+				r.notices = append(r.notices, fmt.Sprintf("The base is looser here: the rule %s is %s.", rule.ID, c))
+			}
+		}
+		for _, m := range layers.Switched(edition) {
+			r.notices = append(r.notices, fmt.Sprintf("The rule %s is switched off by %s: %s", m.RuleID, m.Rulebook, m.Reason))
+		}
+		for _, c := range layers.Conflicts(edition) {
+			r.notices = append(r.notices, "Conflict between rules: "+c.String()+".")
+		}
+		file, text := policies.Engine()
+		r.engine, err = judge.New(file, text, rules, modules, judge.Options{})
+		return r, err
+	})
+}
 
 // choose narrows rules by id, alias or subject. A word that names nothing is an error.
 func choose(rules []*rulebook.Rule, only, without []string) ([]*rulebook.Rule, error) {
@@ -203,12 +289,12 @@ func (l *Linter) unread(name string, err error) (*verdict.Review, error) {
 	if !ok {
 		return nil, err
 	}
-	return &verdict.Review{File: name, Books: l.manifests(), Problems: ps}, nil
+	return &verdict.Review{File: name, Books: manifests(l.Books), Problems: ps}, nil
 }
 
-func (l *Linter) manifests() []rulebook.Manifest {
-	out := make([]rulebook.Manifest, len(l.Books))
-	for i, b := range l.Books {
+func manifests(books []*rulebook.Rulebook) []rulebook.Manifest {
+	out := make([]rulebook.Manifest, len(books))
+	for i, b := range books {
 		out[i] = b.Manifest
 	}
 	return out
@@ -217,26 +303,53 @@ func (l *Linter) manifests() []rulebook.Manifest {
 // ReviewFile reviews a job that has been loaded.
 func (l *Linter) ReviewFile(ctx context.Context, f *jobfile.File) (*verdict.Review, error) {
 	job := f.Job
-	r := &verdict.Review{File: f.Name, Reference: job.Reference, Title: job.Title, Country: job.Country, On: job.JudgedOn, Books: l.manifests(), Root: f.Root}
+	r := &verdict.Review{File: f.Name, Reference: job.Reference, Title: job.Title, Country: job.Country, On: job.JudgedOn, Books: manifests(l.Books), Root: f.Root}
 	r.Stage, _ = rulebook.ParseStage(job.Stage)
 	if l.stage != nil {
 		r.Stage = *l.stage
 	}
-	if l.on != "" {
-		r.On = l.on
+	if l.o.On != "" {
+		r.On = l.o.On
 	}
-	for i, name := range job.Rulebooks {
-		if !slices.ContainsFunc(l.Books, func(b *rulebook.Rulebook) bool { return b.Name == name }) {
-			n := f.Root.Get("rulebooks").Items[i]
-			r.Problems = append(r.Problems, jobfile.Problem{File: f.Name, Line: n.Line, Col: n.Col, Pointer: fmt.Sprintf("/rulebooks/%d", i),
-				Message: fmt.Sprintf("the rulebook %q is not loaded; give its folder with --rulebook", name)})
-		}
-	}
+	names := l.applied(f, r)
 	if len(r.Problems) > 0 {
 		return r, nil
 	}
-	if c := job.Country; c != "" && !slices.ContainsFunc(l.Books, func(b *rulebook.Rulebook) bool { return strings.EqualFold(b.Name, "regions/"+c) }) {
+	ready, err := l.prepare(names, r.On)
+	if err != nil {
+		return nil, err
+	}
+	r.Books = manifests(ready.layers.Books)
+	r.Notices = append(r.Notices, ready.notices...)
+	if c := job.Country; c != "" && !slices.ContainsFunc(ready.layers.Books, func(b *rulebook.Rulebook) bool { return b.Country == c }) {
 		r.Notices = append(r.Notices, fmt.Sprintf("No rulebook for the country %s is applied: its law and codes are not covered by this review.", c))
 	}
-	return r, l.engine.Judge(ctx, r, job)
+	return r, ready.engine.Judge(ctx, r, job)
+}
+
+// applied names the rulebooks that come with wetrule and apply to a job beside core: those that it names, or else that of its country.
+func (l *Linter) applied(f *jobfile.File, r *verdict.Review) (names []string) {
+	job := f.Job
+	if job.Rulebooks == nil {
+		if n := "regions/" + strings.ToLower(job.Country); job.Country != "" && slices.Contains(policies.Books(), n) {
+			names = append(names, n)
+		}
+		return names
+	}
+	for i, name := range job.Rulebooks {
+		switch {
+		case slices.ContainsFunc(l.Books, func(b *rulebook.Rulebook) bool { return b.Name == name }):
+		case slices.Contains(policies.Books(), name):
+			names = append(names, name)
+		default:
+			n := f.Root.Get("rulebooks").Items[i]
+			known := policies.Books()
+			for _, b := range l.Books {
+				known = append(known, b.Name)
+			}
+			r.Problems = append(r.Problems, jobfile.Problem{File: f.Name, Line: n.Line, Col: n.Col, Pointer: fmt.Sprintf("/rulebooks/%d", i),
+				Message: fmt.Sprintf("the rulebook %q is not loaded%s; a folder is given with --rulebook", name, suggestion(name, known))})
+		}
+	}
+	return names
 }

@@ -95,21 +95,34 @@ func TestQuantityInQuotesIsRefused(t *testing.T) {
 func TestPlainEvaluationAgrees(t *testing.T) {
 	l := core(t)
 	file, text := policies.Engine()
-	var modules []rulebook.Module
-	for _, b := range l.Books {
-		modules = append(modules, b.Modules...)
-	}
-	plain, err := judge.New(file, text, l.Rules(), modules, judge.Options{Plain: true})
-	require.NoError(t, err)
-	for r, list := range workedExamples(t) {
-		for _, w := range list {
-			want := w.review
-			got := &verdict.Review{File: w.file.Name, Root: w.file.Root, Stage: want.Stage, On: want.On}
-			require.NoError(t, plain.Judge(context.Background(), got, w.file.Job))
-			require.Equal(t, want.Counts, got.Counts, "%s: %s", r.ID, w.Example)
-			for i := range want.Verdicts {
-				if want.Verdicts[i].Outcome != got.Verdicts[i].Outcome {
-					t.Fatalf("%s of %s is %s in an example of %s, and %s evaluated plainly", want.Verdicts[i].Rule.ID, want.Verdicts[i].Subject.ID, want.Verdicts[i].Outcome, r.ID, got.Verdicts[i].Outcome)
+	for _, name := range policies.Books() {
+		layers, err := l.lay([]string{name})
+		require.NoError(t, err)
+		var modules []rulebook.Module
+		for _, b := range layers.Books {
+			modules = append(modules, b.Modules...)
+		}
+		engines := map[string]*judge.Engine{} // by edition
+		for key, list := range workedExamples(t) {
+			if !strings.HasPrefix(key, name+" ") {
+				continue
+			}
+			for _, w := range list {
+				want := w.review
+				edition := layers.Edition(want.On)
+				plain := engines[edition]
+				if plain == nil {
+					plain, err = judge.New(file, text, layers.At(edition), modules, judge.Options{Plain: true})
+					require.NoError(t, err)
+					engines[edition] = plain
+				}
+				got := &verdict.Review{File: w.file.Name, Root: w.file.Root, Stage: want.Stage, On: want.On}
+				require.NoError(t, plain.Judge(context.Background(), got, w.file.Job))
+				require.Equal(t, want.Counts, got.Counts, "%s: %s", key, w.Example)
+				for i := range want.Verdicts {
+					if want.Verdicts[i].Outcome != got.Verdicts[i].Outcome {
+						t.Fatalf("%s of %s is %s in an example of %s, and %s evaluated plainly", want.Verdicts[i].Rule.ID, want.Verdicts[i].Subject.ID, want.Verdicts[i].Outcome, key, got.Verdicts[i].Outcome)
+					}
 				}
 			}
 		}

@@ -6,7 +6,7 @@ import (
 	"io/fs"
 )
 
-//go:embed core engine
+//go:embed core engine all:regions
 var files embed.FS
 
 // Engine is the Rego that evaluates the rows of any rulebook.
@@ -18,8 +18,20 @@ func Engine() (name, text string) {
 	return "policies/engine/engine.rego", string(b)
 }
 
-// Books lists the names of the rulebooks that come with wetrule.
-func Books() []string { return []string{"core"} }
+// Books lists the names of the rulebooks that come with wetrule: core, and regions/cc for each country.
+func Books() []string {
+	out := []string{"core"}
+	entries, err := files.ReadDir("regions")
+	if err != nil {
+		panic(err) // embedded, so always there
+	}
+	for _, e := range entries {
+		if e.IsDir() {
+			out = append(out, "regions/"+e.Name())
+		}
+	}
+	return out
+}
 
 // Book returns the folder of one rulebook that comes with wetrule.
 func Book(name string) (fs.FS, bool) {

@@ -32,19 +32,28 @@ type (
 		Version string `json:"version"`
 	}
 	jsonRule struct {
-		ID       string     `json:"id"`
-		Title    string     `json:"title"`
-		Subject  string     `json:"subject"`
-		Severity string     `json:"severity"`
-		From     string     `json:"from"`
-		Kind     string     `json:"applies_to"`
-		Measure  string     `json:"measure"`
-		Unit     string     `json:"unit,omitempty"`
-		Allowed  string     `json:"allowed"`
-		Why      string     `json:"why"`
-		Remedy   string     `json:"remedy"`
-		Source   jsonSource `json:"source"`
-		Rulebook string     `json:"rulebook"`
+		ID       string       `json:"id"`
+		Title    string       `json:"title"`
+		Subject  string       `json:"subject"`
+		Severity string       `json:"severity"`
+		From     string       `json:"from"`
+		Kind     string       `json:"applies_to"`
+		Measure  string       `json:"measure"`
+		Unit     string       `json:"unit,omitempty"`
+		Allowed  string       `json:"allowed"`
+		Why      string       `json:"why"`
+		Remedy   string       `json:"remedy"`
+		Source   jsonSource   `json:"source"`
+		Rulebook string       `json:"rulebook"`
+		LimitBy  string       `json:"limit_by"`
+		Changes  []jsonChange `json:"changes,omitempty"`
+	}
+	jsonChange struct {
+		Change string `json:"change"`
+		By     string `json:"by"`
+		Before string `json:"before"`
+		Reason string `json:"reason"`
+		Looser bool   `json:"looser"`
 	}
 	jsonSource struct {
 		ID      string `json:"id"`
@@ -263,8 +272,12 @@ func rulesOf(reviews []*verdict.Review) []*rulebook.Rule {
 
 func describe(r *rulebook.Rule) jsonRule {
 	c := r.Source
+	var changes []jsonChange
+	for _, x := range r.Changes {
+		changes = append(changes, jsonChange{x.What, x.Rulebook, x.Before, x.Reason, x.Looser})
+	}
 	return jsonRule{ID: r.ID, Title: r.Title, Subject: r.Subject, Severity: r.Severity.String(), From: r.From.String(), Kind: r.AppliesTo, Measure: r.Measure, Unit: r.Def.Unit,
-		Allowed: r.AllowedText(), Why: r.Why, Remedy: r.Remedy, Rulebook: r.Rulebook,
+		Allowed: r.AllowedText(), Why: r.Why, Remedy: r.Remedy, Rulebook: r.Rulebook, LimitBy: r.LimitBy(), Changes: changes,
 		Source: jsonSource{ID: c.ID, Kind: c.Source.Kind, Title: c.Source.Title, Edition: c.Source.Edition, Clause: c.Clause, Basis: c.Basis, Note: c.Note}}
 }
 

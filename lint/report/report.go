@@ -299,6 +299,9 @@ func details(r *verdict.Review, v *verdict.Verdict) []detail {
 		add(pick(i == 0, "worked", ""), step)
 	}
 	add("allowed", allowed(r, v))
+	for _, c := range v.Rule.Changes {
+		add("changed", c.String())
+	}
 	if v.Outcome != verdict.Undetermined {
 		add("margin", margin(v))
 	}

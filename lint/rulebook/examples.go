@@ -102,7 +102,7 @@ func short(n *jobfile.Node) string {
 	return n.Text
 }
 
-// ReadExamples reads the examples of the rulebook by rule.
+// ReadExamples reads the examples of the rulebook by rule: of its own rules, and of those that it amends.
 func (b *Rulebook) ReadExamples() (map[string]*Examples, error) {
 	names, err := fs.Glob(b.fsys, "examples/*.yaml")
 	if err != nil {
@@ -115,6 +115,9 @@ func (b *Rulebook) ReadExamples() (map[string]*Examples, error) {
 	ids := make([]string, len(b.Rules))
 	for i, r := range b.Rules {
 		known[r.ID], ids[i] = true, r.ID
+	}
+	for _, m := range b.Amends {
+		known[m.RuleID], ids = true, append(ids, m.RuleID)
 	}
 	for _, name := range names {
 		if path.Base(name) == "base.yaml" {

@@ -203,6 +203,7 @@ type Rule struct {
 	Rulebook string        `json:"-"`
 	Kind     *measure.Kind `json:"-"`
 	Def      *measure.Def  `json:"-"`
+	Changes  []Change      `json:"-"` // what layers above the rule's own have changed, in order
 	fields   []string
 }
 
@@ -215,6 +216,8 @@ type Manifest struct {
 	Title       string `json:"title"`
 	Edition     string `json:"edition"`
 	Description string `json:"description"`
+	Layer       string `json:"layer"`
+	Country     string `json:"country"`
 }
 
 // Module is one file of Rego.
@@ -227,6 +230,7 @@ type Module struct {
 type Rulebook struct {
 	Manifest
 	Rules   []*Rule
+	Amends  []*Amendment
 	Sources []*Source
 	Modules []Module // without tests
 	Tests   []Module
@@ -238,6 +242,8 @@ type rowsFile struct {
 	Subject  string  `json:"subject"`
 	Rules    []*Rule `json:"rules"`
 	Sequence []*Rule `json:"sequence"`
+
+	Amendments []*Amendment `json:"amendments"`
 }
 
 var schemas sync.Map // name -> *jobfile.Schema
@@ -328,6 +334,10 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 			r.Subject = f.Subject
 			b.Rules = append(b.Rules, expand(r)...)
 		}
+		for _, m := range f.Amendments {
+			problems = append(problems, m.resolve(b.Name, sources)...)
+			b.Amends = append(b.Amends, m)
+		}
 	}
 	if err := b.readModules(); err != nil {
 		return nil, err
@@ -414,14 +424,7 @@ func (r *Rule) resolve(sources map[string]*Source) (ps jobfile.Problems) {
 	bad := func(at *jobfile.Node, format string, args ...any) { ps = append(ps, problem(at, format, args...)) }
 	r.Severity, _ = ParseSeverity(r.SevName)
 	r.From, _ = ParseStage(r.FromName)
-	if r.Source.Source = sources[r.Source.ID]; r.Source.Source == nil {
-		known := make([]string, 0, len(sources))
-		for id := range sources {
-			known = append(known, id)
-		}
-		sort.Strings(known)
-		bad(r.Source.Pos.Get("id"), "unknown source %q%s", r.Source.ID, didYouMean(r.Source.ID, known))
-	}
+	ps = append(ps, r.Source.resolve(sources)...)
 	if r.Kind = measure.Lookup(r.AppliesTo); r.Kind == nil {
 		bad(r.at("applies_to"), "unknown kind %q%s", r.AppliesTo, didYouMean(r.AppliesTo, measure.Names()))
 		return ps
@@ -464,6 +467,19 @@ func (r *Rule) resolve(sources map[string]*Source) (ps jobfile.Problems) {
 		bad(r.at("in_force"), "the rule is never in force: it ends on %s and begins on %s", p.Until, p.From)
 	}
 	return ps
+}
+
+// resolve links a citation to its source.
+func (c *Citation) resolve(sources map[string]*Source) jobfile.Problems {
+	if c.Source = sources[c.ID]; c.Source != nil {
+		return nil
+	}
+	known := make([]string, 0, len(sources))
+	for id := range sources {
+		known = append(known, id)
+	}
+	sort.Strings(known)
+	return jobfile.Problems{problem(c.Pos.Get("id"), "unknown source %q%s", c.ID, didYouMean(c.ID, known))}
 }
 
 func (r *Rule) lookup(name string, at *jobfile.Node, ps *jobfile.Problems) *measure.Def {
