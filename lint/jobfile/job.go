@@ -109,6 +109,7 @@ type Climate struct {
 	AirTemperatureC         *float64 `json:"air_temperature_c"`
 	CeilingAirTemperatureC  *float64 `json:"ceiling_air_temperature_c"`
 	RelativeHumidityPercent *float64 `json:"relative_humidity_percent"`
+	RestingAirTemperatureC  *float64 `json:"resting_air_temperature_c"`
 }
 
 // Panel is a foam board.
@@ -134,16 +135,25 @@ type Joints struct {
 
 // Circuit is one electrical circuit.
 type Circuit struct {
-	Pos          *Node    `json:"-"`
-	ID           string   `json:"id"`
-	VoltageV     *float64 `json:"voltage_v"`
-	Current      string   `json:"current"`
-	Protection   string   `json:"protection"`
-	RcdMA        *float64 `json:"rcd_ma"`
-	BreakerA     *float64 `json:"breaker_a"`
-	ConductorMM2 *float64 `json:"conductor_mm2"`
-	LengthM      *float64 `json:"length_m"`
-	Source       string   `json:"source"`
+	Pos            *Node    `json:"-"`
+	ID             string   `json:"id"`
+	VoltageV       *float64 `json:"voltage_v"`
+	Current        string   `json:"current"`
+	Phases         *float64 `json:"phases"`
+	PowerFactor    *float64 `json:"power_factor"`
+	Protection     string   `json:"protection"`
+	RcdMA          *float64 `json:"rcd_ma"`
+	BreakerA       *float64 `json:"breaker_a"`
+	Device         string   `json:"device"`
+	ConductorMM2   *float64 `json:"conductor_mm2"`
+	ConductorClass *float64 `json:"conductor_class"`
+	Insulation     string   `json:"insulation"`
+	Method         string   `json:"method"`
+	AmbientC       *float64 `json:"ambient_c"`
+	InInsulationMM *float64 `json:"in_insulation_mm"`
+	LengthM        *float64 `json:"length_m"`
+	BondingOhm     *float64 `json:"bonding_ohm"`
+	Source         string   `json:"source"`
 }
 
 // Tube is the tube from generator to outlet.
@@ -184,9 +194,11 @@ type Task struct {
 	Planned             *Span    `json:"planned"`
 	Actual              *Span    `json:"actual"`
 	SiteTemperatureC    *float64 `json:"site_temperature_c"`
+	SiteTemperatureMinC *float64 `json:"site_temperature_min_c"`
 	SiteHumidityPercent *float64 `json:"site_humidity_percent"`
 	Material            string   `json:"material"`
 	CureH               *float64 `json:"cure_h"`
+	CureAtC             *float64 `json:"cure_at_c"`
 	By                  string   `json:"by"`
 	Note                string   `json:"note"`
 }
@@ -274,8 +286,17 @@ type Item struct {
 	FeedTemperatureC         *float64       `json:"feed_temperature_c"`
 	WaterHardnessMmolL       *float64       `json:"water_hardness_mmol_l"`
 	Softener                 *bool          `json:"softener"`
+	SoftenerResinL           *float64       `json:"softener_resin_l"`
+	RegenerationDays         *float64       `json:"regeneration_days"`
+	SteamHPerWeek            *float64       `json:"steam_h_per_week"`
+	WaterHeating             string         `json:"water_heating"`
+	ConductivityUSCM         *float64       `json:"conductivity_us_cm"`
+	BoilerMaxUSCM            *float64       `json:"boiler_conductivity_max_us_cm"`
 	ServiceAccess            *bool          `json:"service_access"`
 	Circuit                  string         `json:"circuit"`
+	PowerW                   *float64       `json:"power_w"`
+	OutputW                  *float64       `json:"output_w"`
+	CableRunM                *float64       `json:"cable_run_m"`
 	IPMark                   string         `json:"ip_mark"`
 	RatedAmbientC            *float64       `json:"rated_ambient_c"`
 	Runs                     [][][2]float64 `json:"runs"`
@@ -295,10 +316,13 @@ type Item struct {
 	Cable                    string         `json:"cable"`
 	InSleeve                 *bool          `json:"in_sleeve"`
 	EndsSealed               *bool          `json:"ends_sealed"`
+	LimitC                   *float64       `json:"limit_c"`
 	Flow                     string         `json:"flow"`
 	DiameterMM               *float64       `json:"diameter_mm"`
 	SpigotODMM               *float64       `json:"spigot_od_mm"`
 	MakerSensorDistanceMinMM *float64       `json:"maker_sensor_distance_min_mm"`
+	AirFlowM3H               *float64       `json:"air_flow_m3_h"`
+	FreeAreaMM2              *float64       `json:"free_area_mm2"`
 	Fan                      *bool          `json:"fan"`
 	Points                   [][2]float64   `json:"points"`
 	FibreDiameterMM          *float64       `json:"fibre_diameter_mm"`
