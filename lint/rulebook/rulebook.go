@@ -658,12 +658,22 @@ func (r *Rule) AllowedText() string {
 		}
 	}
 	if a.AtLeastMeasure != "" {
-		parts = append(parts, "at least the "+r.Kind.Def(a.AtLeastMeasure).Meaning)
+		parts = append(parts, "at least "+the(r.Kind.Def(a.AtLeastMeasure).Meaning))
 	}
 	if a.AtMostMeasure != "" {
-		parts = append(parts, "at most the "+r.Kind.Def(a.AtMostMeasure).Meaning)
+		parts = append(parts, "at most "+the(r.Kind.Def(a.AtMostMeasure).Meaning))
 	}
 	return strings.Join(parts, ", ")
+}
+
+// the puts the article before a noun phrase that has none.
+func the(phrase string) string {
+	for _, article := range []string{"the ", "a ", "an ", "half "} {
+		if strings.HasPrefix(phrase, article) {
+			return phrase
+		}
+	}
+	return "the " + phrase
 }
 
 func pick(c bool, a, b string) string {
