@@ -29,17 +29,21 @@ type Input struct {
 // Stdin names standard input among the arguments.
 const Stdin = "-"
 
-// Collect turns arguments into inputs: files, folders (searched to the bottom for .yaml, .yml and .json, hidden folders and
-// links left aside) and "-" for standard input. The order depends on the names alone.
+// Collect turns arguments into inputs: files, folders (searched to the bottom for .yaml, .yml and .json, hidden files and folders and
+// links inside them left aside) and "-" for standard input. Each file comes once, however its path is written; one inside the working folder is
+// called by its path from there, so that reviews of two copies of a tree compare equal. The order depends on the names alone.
 func Collect(args []string, stdin io.Reader) ([]Input, error) {
 	byName := map[string]Input{}
 	for _, arg := range args {
+		if _, have := byName[Stdin]; arg == Stdin && have {
+			continue // it can be read only once
+		}
 		if arg == Stdin {
 			data, err := io.ReadAll(io.LimitReader(stdin, jobfile.MaxFileBytes+1))
 			if err != nil {
 				return nil, fmt.Errorf("standard input cannot be read: %w", err)
 			}
-			byName["stdin"] = Input{Name: "stdin", Data: data}
+			byName[Stdin] = Input{Name: "stdin", Data: data}
 			continue
 		}
 		info, err := os.Stat(arg)
@@ -47,22 +51,38 @@ func Collect(args []string, stdin io.Reader) ([]Input, error) {
 			return nil, fmt.Errorf("%s cannot be read: %w", arg, bare(err))
 		}
 		if !info.IsDir() {
-			name := shown(arg)
+			name := fileName(shown(arg))
 			byName[name] = Input{Name: name}
 			continue
 		}
-		err = filepath.WalkDir(arg, func(path string, d fs.DirEntry, err error) error {
+		// A folder that is named by a link is searched; walking would stop at the link.
+		top, err := filepath.EvalSymlinks(arg)
+		if err != nil {
+			return nil, fmt.Errorf("%s cannot be read: %w", arg, bare(err))
+		}
+		folder := shown(arg)
+		err = filepath.WalkDir(top, func(path string, d fs.DirEntry, err error) error {
+			name, relErr := filepath.Rel(top, path)
+			if relErr != nil {
+				return relErr
+			}
+			if name = filepath.ToSlash(name); name == "." {
+				name = folder
+			} else if folder != "." {
+				name = strings.TrimSuffix(folder, "/") + "/" + name
+			}
+			name = fileName(name)
 			switch {
 			case err != nil:
-				return fmt.Errorf("%s cannot be read: %w", path, bare(err))
-			case d.IsDir() && path != arg && strings.HasPrefix(d.Name(), "."):
+				return fmt.Errorf("%s cannot be read: %w", name, bare(err))
+			case d.IsDir() && path != top && strings.HasPrefix(d.Name(), "."):
 				return fs.SkipDir
 			case !d.Type().IsRegular() || strings.HasPrefix(d.Name(), "."):
 				return nil
 			}
 			switch strings.ToLower(filepath.Ext(path)) {
 			case ".yaml", ".yml", ".json":
-				if name := shown(path); byName[name].Name == "" {
+				if byName[name].Name == "" {
 					byName[name] = Input{Name: name, FromFolder: true}
 				}
 			}
@@ -80,7 +100,49 @@ func Collect(args []string, stdin io.Reader) ([]Input, error) {
 	return out, nil
 }
 
-func shown(path string) string { return filepath.ToSlash(filepath.Clean(path)) }
+// fileName keeps a file apart from standard input, for which the bare words stand.
+func fileName(name string) string {
+	if name == "stdin" || name == Stdin {
+		return "./" + name
+	}
+	return name
+}
+
+// shown is a path as reviews show it: from the working folder when it lies inside, else as it was given without needless steps.
+// It always leads to the same file.
+func shown(path string) string {
+	try := []string{filepath.Clean(path)}
+	if wd, err := os.Getwd(); err == nil {
+		try = append(inside(wd, path), try...)
+		if real, err := filepath.EvalSymlinks(wd); err == nil && filepath.IsAbs(path) {
+			try = append(inside(real, path), try...) // the working folder may be known by a link
+		}
+	}
+	for _, p := range try {
+		if p == path || same(p, path) {
+			return filepath.ToSlash(p)
+		}
+	}
+	return filepath.ToSlash(path)
+}
+
+// inside is a path seen from a folder, when it lies in it.
+func inside(folder, path string) []string {
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(folder, path)
+	}
+	if rel, err := filepath.Rel(folder, path); err == nil && filepath.IsLocal(rel) {
+		return []string{rel}
+	}
+	return nil
+}
+
+// same says whether two paths lead to one file. Steps up behind a link may lead elsewhere than they seem to.
+func same(a, b string) bool {
+	x, err1 := os.Stat(a)
+	y, err2 := os.Stat(b)
+	return err1 == nil && err2 == nil && os.SameFile(x, y)
+}
 
 // bare drops the path from a file error; the message names it already.
 func bare(err error) error {
@@ -149,7 +211,7 @@ func (l *Linter) reviewInput(ctx context.Context, in Input) (r *verdict.Review, 
 	}()
 	data := in.Data
 	if data == nil {
-		if data, err = os.ReadFile(filepath.FromSlash(in.Name)); err != nil {
+		if data, err = readFile(filepath.FromSlash(in.Name)); err != nil {
 			return l.unread(in.Name, jobfile.Problems{{File: in.Name, Message: "cannot be read: " + bare(err).Error()}})
 		}
 	}
@@ -165,6 +227,16 @@ func (l *Linter) reviewInput(ctx context.Context, in Input) (r *verdict.Review, 
 		return l.unread(in.Name, err)
 	}
 	return l.ReviewFile(ctx, f)
+}
+
+// readFile reads no more of a file than it takes to see that it is too large: a device may have no end.
+func readFile(name string) ([]byte, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, jobfile.MaxFileBytes+1))
 }
 
 // looksLikeJob says whether a file without the key wetrule is a job all the same, so that a

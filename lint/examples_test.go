@@ -253,8 +253,10 @@ func checkExample(t *testing.T, w worked, reached map[string]bool) {
 // step is the change of a limit that some example must notice.
 func step(unit string) float64 {
 	switch unit {
-	case "percent", "mmol/l", "m²", "mm²", "N/mm²", "perm":
+	case "percent", "mmol/l", "m²", "mm²", "N/mm²", "perm", "g/(m²·d)":
 		return 0.1
+	case "W/m²K":
+		return 0.01
 	}
 	return 1
 }

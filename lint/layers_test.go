@@ -18,7 +18,9 @@ func book(t *testing.T, name, layer, rules string) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), name)
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "rules"), 0o755))
-	write := func(file, text string) { require.NoError(t, os.WriteFile(filepath.Join(dir, file), []byte(text), 0o600)) }
+	write := func(file, text string) {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, file), []byte(text), 0o600))
+	}
 	write("rulebook.yaml", "rulebook: "+name+"\ntitle: T\nedition: '1'\nlayer: "+layer+"\n")
 	write("sources.yaml", "sources: [{id: house, kind: firm, title: House book}]\n")
 	write("rules/a.yaml", "subject: house\n"+rules)

@@ -31,6 +31,8 @@ type Options struct {
 	Only, Without []string
 	// Stage and On, when given, stand in place of what the jobs say.
 	Stage, On string
+	// Leaves are files of concessions and deviation permits beside the jobs.
+	Leaves []string
 }
 
 // Linter reviews jobs. Rulebooks are laid over one another, and engines prepared, as jobs ask for them: a job is
@@ -38,10 +40,11 @@ type Options struct {
 type Linter struct {
 	Books []*rulebook.Rulebook // core and those of the options
 
-	o     Options
-	stage *rulebook.Stage
-	laid  memo[*rulebook.Layers]
-	ready memo[*ready]
+	o      Options
+	stage  *rulebook.Stage
+	leaves []leavesFile
+	laid   memo[*rulebook.Layers]
+	ready  memo[*ready]
 }
 
 // ready are the rules of one edition with their engine.
@@ -50,6 +53,7 @@ type ready struct {
 	edition string
 	engine  *judge.Engine
 	notices []string
+	known   map[string]*rulebook.Rule // every rule of the edition by id and alias, whether it is judged or not
 }
 
 // memo holds what is made once for a key, whoever asks first.
@@ -70,11 +74,11 @@ func OpenRulebook(name string) (*rulebook.Rulebook, error) {
 	case err != nil && !strings.ContainsAny(name, `/\.`):
 		return nil, fmt.Errorf("there is no rulebook %q%s", name, suggestion(name, policies.Books()))
 	case err != nil:
-		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, err)
+		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, bare(err))
 	case !info.IsDir():
 		return nil, fmt.Errorf("rulebook %s is not a folder", name)
 	}
-	return rulebook.Open(os.DirFS(name), strings.TrimSuffix(name, "/"))
+	return rulebook.Open(os.DirFS(name), shown(name))
 }
 
 // OpenRulebooks opens the rulebook core and those named, each once.
@@ -82,10 +86,14 @@ func OpenRulebooks(names []string) ([]*rulebook.Rulebook, error) {
 	var books []*rulebook.Rulebook
 	opened := map[string]bool{}
 	for _, n := range append([]string{"core"}, names...) {
-		if opened[n] {
+		key := n
+		if _, shipped := policies.Book(n); !shipped {
+			key = "./" + shown(n) // a folder may be written in several ways
+		}
+		if opened[key] {
 			continue
 		}
-		opened[n] = true
+		opened[key] = true
 		b, err := OpenRulebook(n)
 		if err != nil {
 			return nil, err
@@ -117,6 +125,13 @@ func New(o Options) (*Linter, error) {
 	}
 	if o.On != "" && !isDate(o.On) {
 		return nil, fmt.Errorf("%q is not a date (YYYY-MM-DD)", o.On)
+	}
+	for _, name := range o.Leaves {
+		f, err := readLeaves(name)
+		if err != nil {
+			return nil, err
+		}
+		l.leaves = append(l.leaves, f)
 	}
 	var err error
 	if l.Books, err = OpenRulebooks(o.Rulebooks); err != nil {
@@ -200,7 +215,12 @@ func (l *Linter) prepare(names []string, day string) (*ready, error) {
 		if err != nil {
 			return nil, err
 		}
-		r := &ready{layers: layers, edition: edition}
+		r := &ready{layers: layers, edition: edition, known: map[string]*rulebook.Rule{}}
+		for _, rule := range layers.At(edition) {
+			for _, id := range append([]string{rule.ID}, rule.Aliases...) {
+				r.known[id] = rule
+			}
+		}
 		var modules []rulebook.Module
 		for _, b := range layers.Books {
 			modules = append(modules, b.Modules...)
@@ -228,7 +248,7 @@ func choose(rules []*rulebook.Rule, only, without []string) ([]*rulebook.Rule, e
 		return rules, nil
 	}
 	names := func(r *rulebook.Rule, word string) bool {
-		return strings.EqualFold(word, r.ID) || strings.EqualFold(word, r.Subject) || slices.Contains(r.Aliases, word)
+		return isCalled(r, word) || strings.EqualFold(word, r.Subject)
 	}
 	for _, word := range append(slices.Clone(only), without...) {
 		if !slices.ContainsFunc(rules, func(r *rulebook.Rule) bool { return names(r, word) }) {
@@ -260,10 +280,15 @@ func words(rules []*rulebook.Rule) []string {
 	return out
 }
 
+// isCalled says whether a word is the id of a rule, or one that it had before, in any letter case.
+func isCalled(r *rulebook.Rule, word string) bool {
+	return strings.EqualFold(word, r.ID) || slices.ContainsFunc(r.Aliases, func(a string) bool { return strings.EqualFold(word, a) })
+}
+
 // FindRule returns a rule by id or alias, in any letter case.
 func FindRule(rules []*rulebook.Rule, id string) (*rulebook.Rule, error) {
 	for _, r := range rules {
-		if strings.EqualFold(r.ID, id) || slices.Contains(r.Aliases, id) {
+		if isCalled(r, id) {
 			return r, nil
 		}
 	}
@@ -317,14 +342,54 @@ func (l *Linter) ReviewFile(ctx context.Context, f *jobfile.File) (*verdict.Revi
 	}
 	ready, err := l.prepare(names, r.On)
 	if err != nil {
-		return nil, err
+		// The rulebooks of this job do not go together, or leave nothing of what was chosen; other jobs may be judged.
+		r.Problems = append(r.Problems, jobfile.Problem{File: f.Name, Message: "cannot be judged: " + err.Error()})
+		return r, nil
 	}
 	r.Books = manifests(ready.layers.Books)
 	r.Notices = append(r.Notices, ready.notices...)
 	if c := job.Country; c != "" && !slices.ContainsFunc(ready.layers.Books, func(b *rulebook.Rulebook) bool { return b.Country == c }) {
 		r.Notices = append(r.Notices, fmt.Sprintf("No rulebook for the country %s is applied: its law and codes are not covered by this review.", c))
 	}
-	return r, ready.engine.Judge(ctx, r, job)
+	if err := ready.engine.Judge(ctx, r, job); err != nil {
+		return r, err
+	}
+	r.ApplyLeaves(f.Name, job.Leaves, ready.known, ready.engine.Judges)
+	for _, side := range l.leaves {
+		r.ApplyLeaves(side.name, side.leaves, ready.known, ready.engine.Judges)
+	}
+	return r, nil
+}
+
+// leavesFile is a file of leaves beside the jobs.
+type leavesFile struct {
+	name   string
+	leaves []jobfile.Leave
+}
+
+func readLeaves(name string) (leavesFile, error) {
+	f := leavesFile{name: shown(name)}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return f, fmt.Errorf("%s cannot be read: %w", name, bare(err))
+	}
+	root, err := jobfile.Read(f.name, data)
+	if err != nil {
+		return f, err
+	}
+	s, err := rulebook.Schema("leaves.schema.json")
+	if err != nil {
+		return f, err
+	}
+	if err := s.Validate(f.name, root); err != nil {
+		return f, err
+	}
+	var into struct {
+		Leaves []jobfile.Leave `json:"leaves"`
+	}
+	err = jobfile.Decode(root, &into)
+	f.leaves = into.Leaves
+	return f, err
 }
 
 // applied names the rulebooks that come with wetrule and apply to a job beside core: those that it names, or else that of its country.

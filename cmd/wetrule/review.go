@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -15,6 +16,7 @@ import (
 	"wetrule/lint/jobfile"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
+	"wetrule/lint/verdict"
 )
 
 // fewJobs is up to how many jobs no progress is shown.
@@ -22,8 +24,8 @@ const fewJobs = 20
 
 func (a *app) review() *cobra.Command {
 	var o struct {
-		format, failAt, output, colour string
-		quiet, tolerate                bool
+		format, failAt, output, colour, snapshot string
+		quiet, tolerate, tighten, suppressed     bool
 		lint.Options
 	}
 	c := &cobra.Command{
@@ -74,7 +76,10 @@ func (a *app) review() *cobra.Command {
 			if len(batch.Reviews) == 0 {
 				return errors.New("there is no job among the files")
 			}
-			ro := report.Options{Version: version(), FailAt: severity, Tolerate: o.tolerate, Quiet: o.quiet, Colour: colour}
+			ro := report.Options{Version: version(), FailAt: severity, Tolerate: o.tolerate, Suppressed: o.suppressed, Quiet: o.quiet, Colour: colour}
+			if err := a.ratchet(o.snapshot, o.tighten, batch.Reviews, ro); err != nil {
+				return err
+			}
 			a.status = ro.Status(batch.Reviews)
 			return a.to(o.output, func(w io.Writer) error { return report.Write(w, o.format, batch.Reviews, ro) })
 		},
@@ -87,10 +92,78 @@ func (a *app) review() *cobra.Command {
 	f.StringArrayVarP(&o.Rulebooks, "rulebook", "r", nil, "also judge by this rulebook: a name or a folder (may be repeated)")
 	f.StringSliceVar(&o.Only, "only", nil, "judge only by these rules or subjects")
 	f.StringSliceVar(&o.Without, "without", nil, "leave out these rules or subjects")
+	f.StringArrayVar(&o.Leaves, "leaves", nil, "a file of concessions and deviation permits beside the jobs (may be repeated)")
+	f.StringVar(&o.snapshot, "snapshot", "", "fail only for what is new or worse than in this snapshot")
+	f.BoolVar(&o.tighten, "tighten", false, "write what got better into the snapshot, when nothing fails")
+	f.BoolVar(&o.suppressed, "suppressed", false, "SARIF: also write conceded findings, marked as suppressed")
 	f.BoolVar(&o.tolerate, "tolerate-undetermined", false, "do not fail for what the job does not say")
 	f.BoolVarP(&o.quiet, "quiet", "q", false, "one line a finding and nothing else")
 	f.StringVarP(&o.output, "output", "o", "", "write to this file")
 	f.StringVar(&o.colour, "colour", "auto", "colours: auto, always or never")
+	return c
+}
+
+// ratchet lays a snapshot over reviews, says what has changed, and tightens the snapshot when asked to and nothing fails.
+func (a *app) ratchet(file string, tighten bool, reviews []*verdict.Review, o report.Options) error {
+	if file == "" {
+		if tighten {
+			return errors.New("--tighten goes with --snapshot")
+		}
+		return nil
+	}
+	data, err := os.ReadFile(file)
+	if err != nil {
+		return fmt.Errorf("%s cannot be read: %w", file, bare(err))
+	}
+	s, err := verdict.ReadSnapshot(file, data)
+	if err != nil {
+		return err
+	}
+	p := s.Compare(reviews)
+	for _, w := range p.Worse {
+		fmt.Fprintln(a.stderr, "wetrule: worse than in the snapshot: "+w)
+	}
+	fmt.Fprintf(a.stderr, "wetrule: snapshot: %d known, %d worse, %d better, %d gone\n", p.Known, len(p.Worse), len(p.Better), len(p.Gone))
+	if tighten && o.Status(reviews) == report.StatusClean && len(p.Better)+len(p.Gone) > 0 {
+		return a.to(file, s.Tighten(p).Write)
+	}
+	return nil
+}
+
+func (a *app) snapshot() *cobra.Command {
+	var o lint.Options
+	var output string
+	c := &cobra.Command{
+		Use:   "snapshot JOB... | FOLDER...",
+		Short: "Take a snapshot of the findings of old jobs, so that only new or worse ones fail",
+		Args:  cobra.MinimumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			inputs, err := lint.Collect(args, a.stdin)
+			if err != nil {
+				return err
+			}
+			l, err := lint.New(o)
+			if err != nil {
+				return err
+			}
+			batch, err := l.ReviewAll(c.Context(), inputs, nil)
+			if err != nil {
+				return err
+			}
+			if len(batch.Reviews) == 0 {
+				return errors.New("there is no job among the files")
+			}
+			for _, r := range batch.Reviews {
+				if !r.Judged() {
+					return fmt.Errorf("%s could not be judged; put it right first", r.File)
+				}
+			}
+			return a.to(output, verdict.Take(batch.Reviews).Write)
+		},
+	}
+	booksFlag(c, &o.Rulebooks)
+	c.Flags().StringArrayVar(&o.Leaves, "leaves", nil, "a file of concessions and deviation permits beside the jobs (may be repeated)")
+	c.Flags().StringVarP(&output, "output", "o", "", "write to this file")
 	return c
 }
 

@@ -24,35 +24,50 @@ type Job struct {
 	Safety    *Safety   `json:"safety"`
 	Materials []string  `json:"materials"`
 	Note      string    `json:"note"`
+	Leaves    []Leave   `json:"leaves"`
 }
 
 // Room is the room that is fitted out.
 type Room struct {
-	Pos       *Node     `json:"-"`
-	Use       string    `json:"use"`
-	Duty      string    `json:"duty"`
-	People    *float64  `json:"people"`
-	HosedDown *bool     `json:"hosed_down"`
-	HeightMM  *float64  `json:"height_mm"`
-	Walls     []Wall    `json:"walls"`
-	Floor     *Floor    `json:"floor"`
-	Ceiling   *Ceiling  `json:"ceiling"`
-	Benches   []Bench   `json:"benches"`
-	Openings  []Opening `json:"openings"`
+	Pos           *Node     `json:"-"`
+	Use           string    `json:"use"`
+	Duty          string    `json:"duty"`
+	People        *float64  `json:"people"`
+	HeatUpMinutes *float64  `json:"heat_up_minutes"`
+	HosedDown     *bool     `json:"hosed_down"`
+	HeightMM      *float64  `json:"height_mm"`
+	Walls         []Wall    `json:"walls"`
+	Floor         *Floor    `json:"floor"`
+	Ceiling       *Ceiling  `json:"ceiling"`
+	Benches       []Bench   `json:"benches"`
+	Openings      []Opening `json:"openings"`
 }
 
 // Wall is one wall, seen from inside; the next wall is at its right-hand end.
 type Wall struct {
-	Pos            *Node     `json:"-"`
-	ID             string    `json:"id"`
-	WidthMM        *float64  `json:"width_mm"`
-	HeightMM       *float64  `json:"height_mm"`
-	TurnDeg        *float64  `json:"turn_deg"`
-	Behind         string    `json:"behind"`
-	PanelJointsXMM []float64 `json:"panel_joints_x_mm"`
-	Panel          *Panel    `json:"panel"`
-	BuildUp        []Layer   `json:"build_up"`
-	Joints         *Joints   `json:"joints"`
+	Pos                           *Node       `json:"-"`
+	ID                            string      `json:"id"`
+	WidthMM                       *float64    `json:"width_mm"`
+	HeightMM                      *float64    `json:"height_mm"`
+	TurnDeg                       *float64    `json:"turn_deg"`
+	Behind                        string      `json:"behind"`
+	FixedTo                       string      `json:"fixed_to"`
+	BehindTemperatureC            *float64    `json:"behind_temperature_c"`
+	BehindRelativeHumidityPercent *float64    `json:"behind_relative_humidity_percent"`
+	Host                          []HostLayer `json:"host"`
+	PanelJointsXMM                []float64   `json:"panel_joints_x_mm"`
+	Panel                         *Panel      `json:"panel"`
+	BuildUp                       []Layer     `json:"build_up"`
+	Joints                        *Joints     `json:"joints"`
+}
+
+// HostLayer is one layer behind a panel, from the panel outwards.
+type HostLayer struct {
+	Pos             *Node    `json:"-"`
+	Material        string   `json:"material"`
+	ThicknessMM     *float64 `json:"thickness_mm"`
+	ConductivityWMK *float64 `json:"conductivity_w_mk"`
+	Mu              *float64 `json:"mu"`
 }
 
 // Floor is the finished floor.
@@ -105,11 +120,13 @@ type Opening struct {
 
 // Climate is the rated climate of the room.
 type Climate struct {
-	Pos                     *Node    `json:"-"`
-	AirTemperatureC         *float64 `json:"air_temperature_c"`
-	CeilingAirTemperatureC  *float64 `json:"ceiling_air_temperature_c"`
-	RelativeHumidityPercent *float64 `json:"relative_humidity_percent"`
-	RestingAirTemperatureC  *float64 `json:"resting_air_temperature_c"`
+	Pos                                   *Node     `json:"-"`
+	AirTemperatureC                       *float64  `json:"air_temperature_c"`
+	CeilingAirTemperatureC                *float64  `json:"ceiling_air_temperature_c"`
+	RelativeHumidityPercent               *float64  `json:"relative_humidity_percent"`
+	RestingAirTemperatureC                *float64  `json:"resting_air_temperature_c"`
+	OutsideMonthlyTemperatureC            []float64 `json:"outside_monthly_temperature_c"`
+	OutsideMonthlyRelativeHumidityPercent []float64 `json:"outside_monthly_relative_humidity_percent"`
 }
 
 // Panel is a foam board.
@@ -119,7 +136,11 @@ type Panel struct {
 	ThicknessMM            *float64 `json:"thickness_mm"`
 	CompressiveKPa         *float64 `json:"compressive_kpa"`
 	ShearNMM2              *float64 `json:"shear_n_mm2"`
+	ShearAssumed           *bool    `json:"shear_assumed"`
+	CreepKPa               *float64 `json:"creep_kpa"`
 	ServiceTemperatureMaxC *float64 `json:"service_temperature_max_c"`
+	ConductivityWMK        *float64 `json:"conductivity_w_mk"`
+	Mu                     *float64 `json:"mu"`
 }
 
 // Joints says how a finish is jointed and sealed.
@@ -158,15 +179,28 @@ type Circuit struct {
 
 // Tube is the tube from generator to outlet.
 type Tube struct {
-	Pos           *Node           `json:"-"`
-	Material      string          `json:"material"`
-	ODMM          *float64        `json:"od_mm"`
-	WallMM        *float64        `json:"wall_mm"`
-	RunM          *float64        `json:"run_m"`
-	FallPercent   *float64        `json:"fall_percent"`
-	LowPoints     *float64        `json:"low_points"`
-	ValvesOrTraps *float64        `json:"valves_or_traps"`
-	Insulation    *TubeInsulation `json:"insulation"`
+	Pos             *Node           `json:"-"`
+	Material        string          `json:"material"`
+	ODMM            *float64        `json:"od_mm"`
+	WallMM          *float64        `json:"wall_mm"`
+	RunM            *float64        `json:"run_m"`
+	FallPercent     *float64        `json:"fall_percent"`
+	LowPoints       *float64        `json:"low_points"`
+	ValvesOrTraps   *float64        `json:"valves_or_traps"`
+	Bends           *float64        `json:"bends"`
+	BendRadiusMM    *float64        `json:"bend_radius_mm"`
+	SupportSpacingM *float64        `json:"support_spacing_m"`
+	ExpansionRoomMM *float64        `json:"expansion_room_mm"`
+	Touchable       *bool           `json:"touchable"`
+	Insulation      *TubeInsulation `json:"insulation"`
+}
+
+// GlassHole is one hole through a leaf of glass; x runs from the left edge of the leaf, seen from inside, y from its lower edge.
+type GlassHole struct {
+	Pos        *Node    `json:"-"`
+	XMM        *float64 `json:"x_mm"`
+	YMM        *float64 `json:"y_mm"`
+	DiameterMM *float64 `json:"diameter_mm"`
 }
 
 // Insert is one bonded insert.
@@ -229,6 +263,7 @@ type TubeInsulation struct {
 	Material              string   `json:"material"`
 	ThicknessMM           *float64 `json:"thickness_mm"`
 	RatedTemperatureC     *float64 `json:"rated_temperature_c"`
+	ConductivityWMK       *float64 `json:"conductivity_w_mk"`
 	FittedBeforeInsertion *bool    `json:"fitted_before_insertion"`
 }
 
@@ -345,15 +380,24 @@ type Item struct {
 	Adhesive                 string         `json:"adhesive"`
 	ProfileLengthMM          *float64       `json:"profile_length_mm"`
 	BracketLengthMM          *float64       `json:"bracket_length_mm"`
+	BracketWidthMM           *float64       `json:"bracket_width_mm"`
 	LoadKG                   *float64       `json:"load_kg"`
 	ReachMM                  *float64       `json:"reach_mm"`
+	ReachFoldedMM            *float64       `json:"reach_folded_mm"`
+	ScreenMount              string         `json:"screen_mount"`
 	ScrewHoleSealed          *bool          `json:"screw_hole_sealed"`
 	WidthMM                  *float64       `json:"width_mm"`
 	HeightMM                 *float64       `json:"height_mm"`
 	Glass                    string         `json:"glass"`
 	GlassThicknessMM         *float64       `json:"glass_thickness_mm"`
 	GlassMarked              *bool          `json:"glass_marked"`
+	LeafWidthMM              *float64       `json:"leaf_width_mm"`
+	LeafHeightMM             *float64       `json:"leaf_height_mm"`
+	LeafMassKG               *float64       `json:"leaf_mass_kg"`
+	GlassHoles               []GlassHole    `json:"glass_holes"`
 	Hinges                   *float64       `json:"hinges"`
+	HingeYMM                 []float64      `json:"hinge_y_mm"`
+	HingeRatingKG            *float64       `json:"hinge_rating_kg"`
 	HingeSide                string         `json:"hinge_side"`
 	Swing                    string         `json:"swing"`
 	Latch                    string         `json:"latch"`
@@ -384,6 +428,24 @@ type Record struct {
 	EvaporationMM  *float64  `json:"evaporation_mm"`
 	Face           string    `json:"face"`
 	ReadingsMM     []float64 `json:"readings_mm"`
+	MassKG         *float64  `json:"mass_kg"`
+	HeldMin        *float64  `json:"held_min"`
 	For            string    `json:"for"`
 	Name           string    `json:"name"`
+}
+
+// Leave is a written leave for something that a rule does not allow: a concession or a deviation permit.
+type Leave struct {
+	Pos    *Node    `json:"-"`
+	Rule   string   `json:"rule"`
+	Item   string   `json:"item"`
+	Leave  string   `json:"leave"`
+	Reason string   `json:"reason"`
+	By     []string `json:"by"`
+	Issued string   `json:"issued"`
+	Until  string   `json:"until"`
+	DownTo *float64 `json:"down_to"`
+	UpTo   *float64 `json:"up_to"`
+	Value  *Node    `json:"value"`
+	Job    string   `json:"job"`
 }

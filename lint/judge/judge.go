@@ -374,6 +374,9 @@ func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into fi
 	return nil
 }
 
+// Judges says whether a rule is among those that are judged.
+func (e *Engine) Judges(id string) bool { return e.byID[id] != nil }
+
 // Judge reviews one job that has been read and checked.
 func (e *Engine) Judge(ctx context.Context, r *verdict.Review, job *jobfile.Job) error {
 	r.Set = e.plan.Measure(job)

@@ -1,6 +1,8 @@
 package measure
 
 import (
+	"wetrule/lint/calc/electric"
+	"wetrule/lint/calc/heating"
 	"wetrule/lint/calc/ipcode"
 	"wetrule/lint/jobfile"
 )
@@ -182,15 +184,14 @@ func electricalHeatingPower(it *jobfile.Item) (w float64, ok bool) {
 	if it.WattsPerM == nil || it.SuppliedLengthM == nil {
 		return 0, false
 	}
-	length := *it.SuppliedLengthM
-	w = *it.WattsPerM * length
-	if it.SurplusPlace != "cut_off" {
-		return w, true
+	w, err := heating.RatedPowerW(*it.WattsPerM, *it.SuppliedLengthM)
+	if err == nil && it.SurplusPlace == "cut_off" {
+		if it.SurplusLengthM == nil {
+			return 0, false
+		}
+		w, err = heating.CutPowerW(w, *it.SuppliedLengthM, *it.SuppliedLengthM-*it.SurplusLengthM)
 	}
-	if it.SurplusLengthM == nil || length-*it.SurplusLengthM <= 0 {
-		return 0, false
-	}
-	return w * length / (length - *it.SurplusLengthM), true
+	return w, err == nil
 }
 
 // electricalHeatingCurrent is the current of all heating cables of a circuit, in A.
@@ -210,10 +211,18 @@ func electricalHeatingCurrent(c *Context, k *jobfile.Circuit) Value {
 	switch {
 	case cables == 0:
 		return none()
-	case !known || k.VoltageV == nil || *k.VoltageV <= 0:
+	case !known || k.VoltageV == nil:
 		return unknown()
 	}
-	return number(sum / *k.VoltageV)
+	system := electric.SinglePhase
+	if k.Phases != nil && *k.Phases == 3 {
+		system = electric.ThreePhase
+	}
+	a, err := electric.CurrentA(system, sum, *k.VoltageV, 1)
+	if err != nil {
+		return unknown()
+	}
+	return number(a)
 }
 
 // showerOutletHeight is the height of a shower's outlet above finished floor, in mm.
@@ -281,7 +290,7 @@ var _ = register("electrical_item", "an item that carries electricity", electric
 
 var _ = register("circuit", "an electrical circuit", electricalCircuits,
 	given(Number, "breaker_a", "A", "rated current of the overcurrent device", "breaker_a", func(_ *Context, s *Subject) Value { return num(s.Circuit.BreakerA) }),
-	def(Number, "heating_current_a", "A", "current of the heating cables on the circuit", "sum of rated W/m × supplied length, divided by the voltage; a cable counts as cut only when its surplus is given as cut off, and then P = P0·L0/(L0 − cut); does not arise without heating cables", "Ohm's law (computed)", []string{"voltage_v", "/items"}, func(c *Context, s *Subject) Value { return electricalHeatingCurrent(c, s.Circuit) }),
+	def(Number, "heating_current_a", "A", "current of the heating cables on the circuit", "sum of rated W/m × supplied length, divided by the voltage (three phases: by √3 times the voltage); a cable counts as cut only when its surplus is given as cut off, and then P = P0·L0/(L0 − cut); does not arise without heating cables", "Ohm's law (computed)", []string{"voltage_v", "/items"}, func(c *Context, s *Subject) Value { return electricalHeatingCurrent(c, s.Circuit) }),
 )
 
 var _ = register("accessory", "a switch, socket, junction box or control", itemsOf("accessory"),

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"wetrule/lint/calc/geometry"
+	"wetrule/lint/calc/heating"
 	"wetrule/lint/jobfile"
 )
 
@@ -56,7 +57,9 @@ func heatingBendNeeded(it *jobfile.Item) Value {
 	case it.BendRadiusMinMM != nil:
 		return number(*it.BendRadiusMinMM).note("by the maker")
 	case it.CableODMM != nil:
-		return number(6 * *it.CableODMM).note("6 × outside diameter; the maker's figure is not given")
+		if r, err := heating.BendRadiusMM(*it.CableODMM); err == nil {
+			return number(r).note("6 × outside diameter; the maker's figure is not given")
+		}
 	}
 	return unknown()
 }
@@ -90,18 +93,14 @@ func heatingInstalledNote(it *jobfile.Item, lo, hi float64) string {
 func heatingLengthDifference(c *Context, s *Subject) Value {
 	it := s.Item
 	lo, hi, ok := heatingInstalled(c, it)
-	if !ok || it.SurplusLengthM == nil || it.SuppliedLengthM == nil || *it.SuppliedLengthM <= 0 {
+	if !ok || it.SurplusLengthM == nil || it.SuppliedLengthM == nil {
 		return unknown()
 	}
-	lo, hi = lo+*it.SurplusLengthM, hi+*it.SurplusLengthM
-	d := 0.0
-	switch supplied := *it.SuppliedLengthM; {
-	case lo > supplied:
-		d = lo - supplied
-	case hi < supplied:
-		d = hi - supplied
+	d, err := heating.LengthDifferencePercent(heating.Window{Lo: lo, Hi: hi}, *it.SurplusLengthM, *it.SuppliedLengthM)
+	if err != nil {
+		return unknown()
 	}
-	return number(100 * d / *it.SuppliedLengthM).note(heatingInstalledNote(it, lo-*it.SurplusLengthM, hi-*it.SurplusLengthM))
+	return number(d).note(heatingInstalledNote(it, lo, hi))
 }
 
 // heatingPlatePower compares the power by plate resistance and circuit voltage,
@@ -113,12 +112,16 @@ func heatingPlatePower(c *Context, s *Subject) Value {
 	if k == nil || k.VoltageV == nil || it.ResistanceOhm == nil || it.WattsPerM == nil || it.SuppliedLengthM == nil {
 		return unknown()
 	}
-	rated := *it.WattsPerM * *it.SuppliedLengthM
-	if *it.ResistanceOhm <= 0 || rated <= 0 {
+	rated, err1 := heating.RatedPowerW(*it.WattsPerM, *it.SuppliedLengthM)
+	p, err2 := heating.PowerW(*k.VoltageV, *it.ResistanceOhm)
+	if err1 != nil || err2 != nil {
 		return unknown()
 	}
-	p := *k.VoltageV * *k.VoltageV / *it.ResistanceOhm
-	return number(100 * (p/rated - 1)).note(fmt.Sprintf("%s W by resistance and voltage, %s W by linear power and length", heatingWatts(p), heatingWatts(rated)))
+	d, err := heating.DeviationPercent(p, rated)
+	if err != nil {
+		return unknown()
+	}
+	return number(d).note(fmt.Sprintf("%s W by resistance and voltage, %s W by linear power and length", heatingWatts(p), heatingWatts(rated)))
 }
 
 func heatingWatts(w float64) string { return FormatNumber(math.Round(w*10) / 10) }
@@ -136,7 +139,11 @@ func heatingDensity(k *cable, it *jobfile.Item) Value {
 	case *k.pitchMin <= geometry.SameMM:
 		return unknown().note("the runs touch, so there is no pitch")
 	}
-	return number(*it.WattsPerM / (*k.pitchMin / 1000)).note("at the least pitch, " + FormatNumber(*k.pitchMin) + " mm")
+	q, err := heating.DensityWM2(*it.WattsPerM, *k.pitchMin)
+	if err != nil {
+		return unknown()
+	}
+	return number(q).note("at the least pitch, " + FormatNumber(*k.pitchMin) + " mm")
 }
 
 // heatingReadings returns the readings taken of a cable.
@@ -207,30 +214,30 @@ func heatingExtreme(sign float64, strict bool, f func(*jobfile.Item, *jobfile.Re
 
 // heatingDeviation is how far a reading lies from the plate, in percent of the plate.
 func heatingDeviation(it *jobfile.Item, r *jobfile.Record) *float64 {
-	if it.ResistanceOhm == nil || *it.ResistanceOhm <= 0 || r.ResistanceOhm == nil {
+	if it.ResistanceOhm == nil || r.ResistanceOhm == nil {
 		return nil
 	}
-	d := 100 * (*r.ResistanceOhm / *it.ResistanceOhm - 1)
+	d, err := heating.DeviationPercent(*r.ResistanceOhm, *it.ResistanceOhm)
+	if err != nil {
+		return nil
+	}
 	return &d
 }
 
 // heatingInsulationFloor returns the least insulation resistance in MΩ and the
 // least test voltage in V DC for a circuit.
 //
-// Source: IEC 60364-6:2016 Table 6.1 (read): SELV and PELV 250 V and 0.5 MΩ; up to
-// 500 V, FELV included, 500 V and 1.0 MΩ; above 500 V 1000 V and 1.0 MΩ.
+// Source: IEC 60364-6:2016 Table 6.1 (read).
 func heatingInsulationFloor(k *jobfile.Circuit) (mohm, volts float64, ok bool) {
-	switch {
-	case k == nil || k.Protection == "":
+	if k == nil || k.Protection == "" {
 		return 0, 0, false
-	case k.Protection == "selv" || k.Protection == "pelv":
-		return 0.5, 250, true
-	case k.VoltageV == nil:
-		return 0, 0, false
-	case *k.VoltageV > 500:
-		return 1, 1000, true
 	}
-	return 1, 500, true
+	extraLow, voltage := k.Protection == "selv" || k.Protection == "pelv", 0.0
+	if k.VoltageV != nil {
+		voltage = *k.VoltageV
+	}
+	need, err := heating.InsulationFor(extraLow, voltage)
+	return need.MOhm, need.TestVolts, err == nil
 }
 
 func heatingPanelThickness(c *Context, s *Subject) (mm float64, ok bool) {

@@ -140,8 +140,9 @@ type Subject struct {
 	Bench   *jobfile.Bench
 	Circuit *jobfile.Circuit
 	Task    *jobfile.Task
-	Hole    *Hole // penetrations and inserts
-	Pair    *Pair // pairs of holes
+	Hole    *Hole      // penetrations and inserts
+	Run     *wiringRun // runs of circuits
+	Pair    *Pair      // pairs of holes
 }
 
 // Kind is one kind of subject with its measures in order.
@@ -392,6 +393,7 @@ type Context struct {
 	holes    []Hole
 	holed    bool
 	cables   map[*jobfile.Item]*cable
+	cures    map[*jobfile.Task][]cureFollower
 	times    *timetable
 }
 

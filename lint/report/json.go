@@ -75,6 +75,7 @@ type (
 		Rulebooks []jsonBook    `json:"rulebooks"`
 		Problems  []jsonProblem `json:"problems"`
 		Counts    jsonCounts    `json:"counts"`
+		Faults    []jsonFault   `json:"leave_faults"`
 		Notices   []string      `json:"notices"`
 		Cautions  []string      `json:"cautions"`
 	}
@@ -98,23 +99,42 @@ type (
 		Message string `json:"message"`
 	}
 	jsonVerdict struct {
-		Rule        string    `json:"rule"`
-		Severity    string    `json:"severity"`
-		Kind        string    `json:"kind"`
-		Subject     string    `json:"subject"`
-		Outcome     string    `json:"outcome"`
-		Fails       bool      `json:"fails"`
-		Measured    any       `json:"measured"`
-		Unit        string    `json:"unit,omitempty"`
-		Note        string    `json:"note,omitempty"`
-		Steps       []string  `json:"steps,omitempty"`
-		Lower       *float64  `json:"lower,omitempty"`
-		Upper       *float64  `json:"upper,omitempty"`
-		Margin      *float64  `json:"margin,omitempty"`
-		Missing     []string  `json:"missing,omitempty"`
-		Reason      string    `json:"reason,omitempty"`
-		Place       jsonPlace `json:"place"`
-		Fingerprint string    `json:"fingerprint,omitempty"`
+		Rule        string     `json:"rule"`
+		Severity    string     `json:"severity"`
+		Kind        string     `json:"kind"`
+		Subject     string     `json:"subject"`
+		Outcome     string     `json:"outcome"`
+		Fails       bool       `json:"fails"`
+		Measured    any        `json:"measured"`
+		Unit        string     `json:"unit,omitempty"`
+		Note        string     `json:"note,omitempty"`
+		Steps       []string   `json:"steps,omitempty"`
+		Lower       *float64   `json:"lower,omitempty"`
+		Upper       *float64   `json:"upper,omitempty"`
+		Margin      *float64   `json:"margin,omitempty"`
+		Missing     []string   `json:"missing,omitempty"`
+		Reason      string     `json:"reason,omitempty"`
+		Conceded    *jsonLeave `json:"conceded,omitempty"`
+		Known       *jsonKnown `json:"known,omitempty"`
+		Place       jsonPlace  `json:"place"`
+		Fingerprint string     `json:"fingerprint,omitempty"`
+	}
+	jsonLeave struct {
+		Leave  string   `json:"leave"`
+		Reason string   `json:"reason"`
+		By     []string `json:"by"`
+		Issued string   `json:"issued"`
+		Until  string   `json:"until"`
+	}
+	jsonKnown struct {
+		Measured string   `json:"measured"`
+		Margin   *float64 `json:"margin,omitempty"`
+	}
+	jsonFault struct {
+		Severity string    `json:"severity"`
+		File     string    `json:"file"`
+		Text     string    `json:"text"`
+		Place    jsonPlace `json:"place"`
 	}
 	jsonPlace struct {
 		Pointer   string `json:"pointer"`
@@ -283,12 +303,15 @@ func describe(r *rulebook.Rule) jsonRule {
 
 func jsonReviewOf(r *verdict.Review) jsonReview {
 	out := jsonReview{File: r.File, Reference: r.Reference, Title: r.Title, Country: r.Country, JudgedOn: r.On, Rulebooks: []jsonBook{}, Problems: []jsonProblem{},
-		Counts: countsOf(r), Notices: append([]string{}, r.Notices...), Cautions: Cautions(r)}
+		Counts: countsOf(r), Faults: []jsonFault{}, Notices: append([]string{}, r.Notices...), Cautions: Cautions(r)}
 	for _, b := range r.Books {
 		out.Rulebooks = append(out.Rulebooks, jsonBook{b.Name, b.Edition})
 	}
 	for _, p := range r.Problems {
 		out.Problems = append(out.Problems, jsonProblem{p.Line, p.Col, p.Pointer, p.Message})
+	}
+	for _, f := range r.Faults {
+		out.Faults = append(out.Faults, jsonFault{f.Severity.String(), f.File, f.Text, jsonPlace{f.Place.Pointer, f.Place.Line, f.Place.Col, f.Place.EndCol}})
 	}
 	if r.Root != nil {
 		out.Stage = r.Stage.String()
@@ -301,8 +324,14 @@ func jsonVerdictOf(r *verdict.Review, v *verdict.Verdict, o Options) jsonVerdict
 	j := jsonVerdict{Rule: v.Rule.ID, Severity: v.Rule.Severity.String(), Kind: v.Subject.Kind, Subject: v.Subject.ID, Outcome: v.Outcome.String(), Fails: o.Fails(v),
 		Measured: exact(v.Rule.Def.Type, v.Value), Unit: v.Rule.Def.Unit, Note: v.Value.Note(), Steps: v.Value.Steps(), Lower: finite(v.Lo), Upper: finite(v.Hi), Reason: v.Reason,
 		Place: jsonPlace{p.Pointer, p.Line, p.Col, p.EndCol}}
-	if v.Finding() {
+	if v.Finding() || v.Leave != nil || v.Known != nil {
 		j.Fingerprint = v.Fingerprint(r.File)
+	}
+	if l := v.Leave; l != nil {
+		j.Conceded = &jsonLeave{l.Leave, l.Reason, l.By, l.Issued, l.Until}
+	}
+	if k := v.Known; k != nil {
+		j.Known = &jsonKnown{k.Measured, k.Margin}
 	}
 	if v.Outcome == verdict.Undetermined {
 		j.Missing, _ = r.Missing(v)

@@ -105,6 +105,16 @@ func junitSuiteOf(r *verdict.Review, o Options) junitSuite {
 		message := "the job file is at fault in " + count(len(lines), "place", "places") + ": " + line(r.Problems[0].Message)
 		s.Cases = append(s.Cases, junitCase{Name: "job file", Class: class, File: file, Line: lineText(r.Problems[0].Line), Error: &junitMessage{message, "job file", strings.Join(lines, "\n")}})
 	}
+	for _, f := range r.Faults {
+		c := junitCase{Name: "leave " + f.Leave.Rule + " " + clean(f.Leave.Item), Class: class + ".leaves", File: clean(f.File), Line: lineText(f.Place.Line)}
+		m := &junitMessage{f.Severity.String() + ": " + line(f.Text), "leave", line(f.Text)}
+		if f.Severity >= o.FailAt {
+			c.Failure = m
+		} else {
+			c.Skipped = m
+		}
+		s.Cases = append(s.Cases, c)
+	}
 	for i := range r.Verdicts {
 		v := &r.Verdicts[i]
 		c := junitCase{Name: v.Rule.ID + " " + clean(v.Subject.ID), Class: class + "." + v.Rule.Subject}
@@ -122,6 +132,10 @@ func junitSuiteOf(r *verdict.Review, o Options) junitSuite {
 				// A finding below the threshold: shown, but it does not fail.
 				c.Skipped = m
 			}
+		case v.Leave != nil:
+			c.Skipped = &junitMessage{Message: leaveText(v), Type: v.Leave.Leave}
+		case v.Known != nil:
+			c.Skipped = &junitMessage{Message: "known and no worse than it was: " + clean(v.Known.Measured), Type: "known"}
 		case v.Outcome == verdict.NotInForce:
 			c.Skipped = &junitMessage{Message: "not in force on " + clean(r.On), Type: v.Outcome.String()}
 		}

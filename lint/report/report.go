@@ -22,8 +22,10 @@ type Options struct {
 	FailAt  rulebook.Severity // from which severity a finding fails
 	// Tolerate keeps undetermined verdicts from failing a review.
 	Tolerate bool
-	Quiet    bool // text: one line a finding and nothing else
-	Colour   bool // text: colours for a terminal
+	// Suppressed adds conceded findings to SARIF, marked as suppressed, for readers that know suppressions.
+	Suppressed bool
+	Quiet      bool // text: one line a finding and nothing else
+	Colour     bool // text: colours for a terminal
 }
 
 // format is one way to write reviews.
@@ -69,6 +71,9 @@ func Write(w io.Writer, name string, reviews []*verdict.Review, o Options) error
 
 // Fails says whether a verdict is a finding that fails a review.
 func (o Options) Fails(v *verdict.Verdict) bool {
+	if v.Leave != nil || v.Known != nil {
+		return false
+	}
 	switch v.Outcome {
 	case verdict.Nonconforming:
 		return v.Rule.Severity >= o.FailAt
@@ -100,6 +105,11 @@ func (o Options) Status(reviews []*verdict.Review) int {
 				status = StatusFindings
 			}
 		}
+		for _, f := range r.Faults {
+			if f.Severity >= o.FailAt {
+				status = StatusFindings
+			}
+		}
 	}
 	return status
 }
@@ -108,11 +118,19 @@ func (o Options) Status(reviews []*verdict.Review) int {
 func (o Options) why(reviews []*verdict.Review) string {
 	failing, below, tolerated, unjudged, broken := 0, 0, 0, 0, 0
 	for _, r := range reviews {
+		for _, f := range r.Faults {
+			if f.Severity >= o.FailAt {
+				failing++
+			} else {
+				below++
+			}
+		}
 		if !r.Judged() {
 			unjudged++
 		}
 		for i := range r.Verdicts {
 			switch v := &r.Verdicts[i]; {
+			case v.Leave != nil || v.Known != nil:
 			case o.Fails(v):
 				failing++
 			case v.Outcome == verdict.Undetermined && v.Rule.Severity >= o.FailAt:
@@ -322,6 +340,12 @@ func at(file string, line, col int) string {
 		return clean(file) + ": "
 	}
 	return fmt.Sprintf("%s:%d:%d: ", clean(file), line, max(col, 1))
+}
+
+// leaveText says in one line by what leave a finding may stay.
+func leaveText(v *verdict.Verdict) string {
+	l := v.Leave
+	return line(fmt.Sprintf("%s until %s by %s: %s", measure.Words(l.Leave), l.Until, inWords(l.By), l.Reason))
 }
 
 // margin writes how far inside or outside the limit the value lies.

@@ -2,6 +2,8 @@ package report
 
 import (
 	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
 	"io"
 	"net/url"
 	"path"
@@ -102,7 +104,13 @@ type (
 		Message      sarifText          `json:"message"`
 		Locations    []sarifLocation    `json:"locations"`
 		Fingerprints map[string]string  `json:"partialFingerprints"`
+		Suppressions []sarifSuppression `json:"suppressions,omitempty"`
 		Properties   sarifResultDetails `json:"properties"`
+	}
+	sarifSuppression struct {
+		Kind          string `json:"kind"`
+		Status        string `json:"status"`
+		Justification string `json:"justification"`
 	}
 	sarifResultDetails struct {
 		Outcome  string   `json:"outcome"`
@@ -165,16 +173,26 @@ func writeSARIF(w io.Writer, reviews []*verdict.Review, o Options) error {
 					}
 				}
 				findings = append(findings, f)
-				if _, seen := index[rule]; !seen {
-					index[rule] = 0
-					rules = append(rules, rule)
-				}
 			}
+		}
+		for i := range r.Verdicts {
+			if v := &r.Verdicts[i]; v.Leave != nil && o.Suppressed {
+				findings = append(findings, sarifFinding{r: r, same: []*verdict.Verdict{v}})
+			}
+		}
+	}
+	for _, f := range findings {
+		if rule := f.same[0].Rule; !slices.Contains(rules, rule) {
+			rules = append(rules, rule)
 		}
 	}
 	sortRules(rules)
 	for i, r := range rules {
 		index[r] = i
+	}
+	var faults []*verdict.LeaveFault
+	for _, r := range reviews {
+		faults = append(faults, r.Faults...)
 	}
 	sources, targets := sarifSources(rules)
 	status := o.Status(reviews)
@@ -204,12 +222,21 @@ func writeSARIF(w io.Writer, reviews []*verdict.Review, o Options) error {
 	out.raw(",\n  \"runs\": [{\"tool\": {\"driver\": {")
 	out.members(driver)
 	out.raw(",\n  \"rules\": ")
-	out.list(len(rules), func(i int) any { return sarifRuleOf(rules[i], targets[i]) })
+	out.list(len(rules)+min(len(faults), 1), func(i int) any {
+		if i == len(rules) {
+			return leaveRule
+		}
+		return sarifRuleOf(rules[i], targets[i])
+	})
 	out.raw("}},")
 	out.members(run)
 	out.raw(",\n  \"results\": ")
 	var result sarifResult
-	out.list(len(findings), func(i int) any {
+	out.list(len(findings)+len(faults), func(i int) any {
+		if i >= len(findings) {
+			result = sarifFaultOf(faults[i-len(findings)], len(rules))
+			return &result
+		}
 		f := findings[i]
 		result = sarifResultOf(f.r, f.same, index[f.same[0].Rule], uris[f.r])
 		return &result
@@ -274,9 +301,29 @@ func sarifResultOf(r *verdict.Review, same []*verdict.Verdict, rule int, uri sar
 		logical[i] = sarifLogical{id, v.Subject.Kind + "/" + id, "element"}
 	}
 	print := v.Fingerprint(r.File)
-	return sarifResult{RuleID: v.Rule.ID, RuleIndex: rule, Level: l, Message: *words(inOneParagraph(r, v, ids)),
+	var suppressions []sarifSuppression
+	if v.Leave != nil {
+		suppressions = []sarifSuppression{{"external", "accepted", leaveText(v)}}
+	}
+	return sarifResult{RuleID: v.Rule.ID, RuleIndex: rule, Level: l, Message: *words(inOneParagraph(r, v, ids)), Suppressions: suppressions,
 		Locations:    []sarifLocation{{sarifPhysical{uri, region(v.Place(r.Root))}, logical}},
 		Fingerprints: map[string]string{"primaryLocationLineHash": print, "wetrule/v1": print}, Properties: d}
+}
+
+// leaveRule stands for what is wrong with concessions and deviation permits.
+var leaveRule = sarifRule{ID: "leave-at-fault", ShortDescription: words("A leave holds, and the work keeps to it."),
+	FullDescription: words("A concession or a deviation permit names a rule and an item that exist, has not run out, and the work does not go beyond it."),
+	Help:            words("Renew the leave, correct it, or bring the work into order."), Default: &sarifDefault{"error"},
+	Properties: &sarifRuleDetails{Tags: []string{"leaves"}, ProblemSeverity: "error", Severity: rulebook.Major.String(), From: rulebook.Design.String()}}
+
+func sarifFaultOf(f *verdict.LeaveFault, rule int) sarifResult {
+	sum := sha256.Sum256([]byte(strings.Join([]string{leaveRule.ID, f.File, f.Leave.Rule, f.Leave.Item}, "\x00")))
+	print := hex.EncodeToString(sum[:16])
+	id := clean(f.Leave.Item)
+	return sarifResult{RuleID: leaveRule.ID, RuleIndex: rule, Level: level(f.Severity), Message: *words(sentence(clean(f.Text))),
+		Locations:    []sarifLocation{{sarifPhysical{sarifURI{fileURI(f.File)}, region(f.Place)}, []sarifLogical{{id, "leave/" + clean(f.Leave.Rule) + "/" + id, "element"}}}},
+		Fingerprints: map[string]string{"primaryLocationLineHash": print, "wetrule/v1": print},
+		Properties:   sarifResultDetails{Outcome: "leave_at_fault", Severity: f.Severity.String()}}
 }
 
 // words is text of a SARIF file. There braces stand for arguments and are doubled (SARIF 2.1.0, 3.11.5, read), and

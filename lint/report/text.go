@@ -135,6 +135,16 @@ func Text(w io.Writer, r *verdict.Review, o Options) {
 	}
 	groups := r.Groups()
 	textGroups(w, r, groups, o)
+	for _, f := range r.Faults {
+		on, off := "", ""
+		if o.Colour {
+			on, off = colours[f.Severity], plain
+		}
+		fmt.Fprintf(w, "%s%s%s%s: %s\n", at(f.File, f.Place.Line, f.Place.Col), on, f.Severity, off, line(f.Text))
+	}
+	if len(r.Faults) > 0 && !o.Quiet {
+		fmt.Fprintln(w)
+	}
 	if o.Quiet {
 		return
 	}
@@ -147,6 +157,18 @@ func Text(w io.Writer, r *verdict.Review, o Options) {
 	b.line("stage", fmt.Sprintf("%s, judged for %s by %s", measure.Words(r.Stage.String()), r.On, strings.Join(books, ", ")))
 	b.line("findings", severities(r.Findings(), len(groups)))
 	b.line("verdicts", outcomes(r))
+	conceded, known := 0, 0
+	for i := range r.Verdicts {
+		if v := &r.Verdicts[i]; v.Leave != nil {
+			conceded++
+			b.line(pick(conceded == 1, "conceded", ""), fmt.Sprintf("%s of %s, %s, until %s by %s: %s", v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(v.Value), v.Leave.Until, inWords(v.Leave.By), v.Leave.Reason))
+		} else if v.Known != nil {
+			known++
+		}
+	}
+	if known > 0 {
+		b.line("known", fmt.Sprintf("%s of the snapshot, no worse than they were", count(known, "finding", "findings")))
+	}
 	b.line("result", o.why([]*verdict.Review{r}))
 	for _, n := range r.Notices {
 		b.line("note", n)

@@ -1,6 +1,7 @@
 package rulebook
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"path"
@@ -110,7 +111,7 @@ func (b *Rulebook) ReadExamples() (map[string]*Examples, error) {
 	}
 	sort.Strings(names)
 	out := map[string]*Examples{}
-	var problems jobfile.Problems
+	problems := b.unread("examples")
 	known := map[string]bool{}
 	ids := make([]string, len(b.Rules))
 	for i, r := range b.Rules {
@@ -127,16 +128,26 @@ func (b *Rulebook) ReadExamples() (map[string]*Examples, error) {
 			Examples []*Examples `json:"examples"`
 		}
 		if err := b.readFile(name, "examples.schema.json", &f); err != nil {
-			return nil, err
+			ps, ok := err.(jobfile.Problems)
+			if !ok {
+				return nil, err
+			}
+			problems = append(problems, ps...)
+			continue
 		}
 		for _, x := range f.Examples {
 			switch {
 			case !known[x.Rule]:
 				problems = append(problems, problem(x.Pos.Get("rule"), "there is no rule %q%s", x.Rule, didYouMean(x.Rule, ids)))
 			case out[x.Rule] != nil:
-				problems = append(problems, problem(x.Pos.Get("rule"), "examples of %q are given twice; first at line %d", x.Rule, out[x.Rule].Pos.Line))
+				problems = append(problems, problem(x.Pos.Get("rule"), "examples of %q are given twice; first at %s:%d", x.Rule, out[x.Rule].Pos.File(), out[x.Rule].Pos.Line))
 			default:
 				out[x.Rule] = x
+			}
+			for _, e := range x.List() {
+				if e.Changes.Kind != jobfile.Map {
+					problems = append(problems, problem(e.Changes, "an example is a set of changes, not %s", e.Changes.Kind))
+				}
 			}
 		}
 	}
@@ -149,11 +160,15 @@ func (b *Rulebook) ReadExamples() (map[string]*Examples, error) {
 
 // BaseJob reads the job that the examples change. ok is false when the rulebook brings none.
 func (b *Rulebook) BaseJob() (root *jobfile.Node, ok bool, err error) {
+	file := path.Join(b.label, "examples/base.yaml")
 	data, err := fs.ReadFile(b.fsys, "examples/base.yaml")
-	if err != nil {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		return nil, false, nil
+	case err != nil:
+		return nil, false, jobfile.Problems{{File: file, Message: "cannot be read: " + reason(err)}}
 	}
-	root, err = jobfile.Read(path.Join(b.label, "examples/base.yaml"), data)
+	root, err = jobfile.Read(file, data)
 	return root, err == nil, err
 }
 
@@ -178,12 +193,18 @@ func (e Example) Apply(base *jobfile.Node) (*jobfile.Node, error) {
 	return root, nil
 }
 
+// unescape undoes the escapes of a JSON Pointer (RFC 6901, section 4).
+var unescape = strings.NewReplacer("~1", "/", "~0", "~")
+
 func change(root *jobfile.Node, where string, value *jobfile.Node) error {
 	p := where
 	if !strings.HasPrefix(p, "/") {
 		p = "/items/" + strings.ReplaceAll(p, ".", "/")
 	}
 	steps := strings.Split(p[1:], "/")
+	for i, step := range steps {
+		steps[i] = unescape.Replace(step)
+	}
 	at := root
 	for i, step := range steps {
 		last := i == len(steps)-1
@@ -214,7 +235,7 @@ func change(root *jobfile.Node, where string, value *jobfile.Node) error {
 				at = at.Members[k].Value
 			}
 		case jobfile.List:
-			if step == "+" && last {
+			if step == "+" && last && value.Kind != jobfile.Null {
 				at.Items = append(at.Items, value.Clone())
 				return nil
 			}

@@ -252,12 +252,13 @@ func (m *Amendment) apply(base *Rule) (*Rule, jobfile.Problems) {
 			bad("rule", "the rule %s is judged by Rego and has no limits to change", base.ID)
 			return base, ps
 		}
-		r.Allowed = m.Allowed
+		allowed := *m.Allowed // editions are made at the same time
+		r.Allowed = &allowed
 		r.checkAllowed(&ps)
 		if len(ps) > 0 {
 			return base, ps
 		}
-		switch inside, same := m.Allowed.inside(base.Allowed), m.Allowed.inside(base.Allowed) && base.Allowed.inside(m.Allowed); {
+		switch inside, same := r.Allowed.inside(base.Allowed), r.Allowed.inside(base.Allowed) && base.Allowed.inside(r.Allowed); {
 		case same:
 			bad("allowed", "this changes nothing: %s allows %s already", base.ID, base.AllowedText())
 		case m.What == "tighten" && !inside:

@@ -339,6 +339,9 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 			b.Amends = append(b.Amends, m)
 		}
 	}
+	for _, folder := range []string{"rules", "rego"} {
+		problems = append(problems, b.unread(folder)...)
+	}
 	if err := b.readModules(); err != nil {
 		return nil, err
 	}
@@ -346,22 +349,44 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 	for _, r := range b.Rules {
 		r.Rulebook = b.Name
 		problems = append(problems, r.resolve(sources)...)
-		for _, id := range append([]string{r.ID}, r.Aliases...) {
+		for i, id := range append([]string{r.ID}, r.Aliases...) {
+			at := r.Pos.Get("id")
+			if i > 0 {
+				at = r.Pos.Get("aliases").Items[i-1]
+			}
 			if other := seen[id]; other != nil {
-				problems = append(problems, problem(r.Pos.Get("id"), "rule id %q is taken by the rule at %s:%d", id, other.Pos.File(), other.Pos.Line))
+				problems = append(problems, problem(at, "rule id %q is taken by the rule at %s:%d", id, other.Pos.File(), other.Pos.Line))
+				continue
 			}
 			seen[id] = r
 		}
 	}
 	if len(problems) > 0 {
 		problems.Sort()
-		return nil, problems
+		return nil, slices.Compact(problems) // both rules of a row of the sequence have its problems
 	}
 	for _, r := range b.Rules {
 		r.fields = r.Fields()
 	}
 	sort.SliceStable(b.Rules, func(i, j int) bool { return b.Rules[i].ID < b.Rules[j].ID })
 	return b, nil
+}
+
+// unread tells of files that a person would take for a part of the rulebook and that are not read.
+func (b *Rulebook) unread(folder string) (ps jobfile.Problems) {
+	ext := map[string]string{"rules": ".yaml", "examples": ".yaml", "rego": ".rego"}[folder]
+	entries, err := fs.ReadDir(b.fsys, folder)
+	if err != nil {
+		return nil // there need not be such a folder
+	}
+	for _, e := range entries {
+		switch lower := strings.ToLower(e.Name()); {
+		case e.IsDir() || strings.HasPrefix(lower, ".") || path.Ext(e.Name()) == ext:
+		case slices.Contains([]string{".yaml", ".yml", ".json", ".rego"}, path.Ext(lower)):
+			ps = append(ps, jobfile.Problem{File: path.Join(b.label, folder, e.Name()), Message: "is not read: the files in " + folder + " end in " + ext})
+		}
+	}
+	return ps
 }
 
 func (b *Rulebook) readModules() error {
@@ -429,11 +454,11 @@ func (r *Rule) resolve(sources map[string]*Source) (ps jobfile.Problems) {
 		bad(r.at("applies_to"), "unknown kind %q%s", r.AppliesTo, didYouMean(r.AppliesTo, measure.Names()))
 		return ps
 	}
-	at := r.at("measure")
-	if r.First != "" {
-		at = r.at("first")
+	if r.First == "" {
+		r.Def = r.lookup(r.Measure, r.at("measure"), &ps)
+	} else {
+		r.Def = r.lookupWait(&ps)
 	}
-	r.Def = r.lookup(r.Measure, at, &ps)
 	for i := range r.When {
 		c := &r.When[i]
 		c.Is = scalars(c.IsNodes)
@@ -444,14 +469,18 @@ func (r *Rule) resolve(sources map[string]*Source) (ps jobfile.Problems) {
 		switch {
 		case len(c.Is) == 0 && c.AtLeast == nil && c.AtMost == nil:
 			bad(c.Pos, "the condition says nothing: give is, at_least or at_most")
+		case len(c.Is) > 0 && (c.AtLeast != nil || c.AtMost != nil):
+			bad(c.Pos, "give either a list of values or limits, not both")
 		case len(c.Is) > 0:
 			checkValues(d, c.IsNodes, &ps)
 		case d.Type != measure.Number:
 			bad(c.Pos, "%s is no number and cannot be compared with one", c.Measure)
+		case c.AtLeast != nil && c.AtMost != nil && *c.AtLeast > *c.AtMost:
+			bad(c.Pos, "the condition never holds: the lower limit %s is not below the upper limit %s", measure.FormatNumber(*c.AtLeast), measure.FormatNumber(*c.AtMost))
 		}
 	}
-	for _, n := range r.Needs {
-		r.lookup(n, r.at("needs"), &ps)
+	for i, n := range r.Needs {
+		r.lookup(n, r.at("needs").Items[i], &ps)
 	}
 	switch {
 	case r.Rego && (r.Allowed != nil || r.Says == "" || len(r.Needs) == 0):
@@ -494,6 +523,29 @@ func (r *Rule) lookup(name string, at *jobfile.Node, ps *jobfile.Problems) *meas
 	return d
 }
 
+// lookupWait finds the measure of a row of the sequence.
+func (r *Rule) lookupWait(ps *jobfile.Problems) *measure.Def {
+	known := true
+	for _, k := range []struct{ key, task string }{{"first", r.First}, {"then", r.Then}} {
+		if !slices.Contains(measure.Tasks, k.task) {
+			known = false
+			*ps = append(*ps, problem(r.at(k.key), "unknown task %q%s", k.task, didYouMean(k.task, measure.Tasks)))
+		}
+	}
+	if !known {
+		return nil
+	}
+	if _, ok := measure.ParseWait(r.Measure); !ok {
+		*ps = append(*ps, problem(r.at("then"), "the task %q cannot wait for %q: they are the same", r.Then, r.First))
+		return nil
+	}
+	d := r.Kind.Def(r.Measure)
+	if d == nil {
+		*ps = append(*ps, problem(r.at("applies_to"), "%s has no tasks to wait for", r.AppliesTo))
+	}
+	return d
+}
+
 func (r *Rule) checkAllowed(ps *jobfile.Problems) {
 	a := r.Allowed
 	a.Is = scalars(a.IsNodes)
@@ -509,11 +561,17 @@ func (r *Rule) checkAllowed(ps *jobfile.Problems) {
 	if a.Between != nil && (a.AtLeast != nil || a.AtMost != nil) {
 		*ps = append(*ps, problem(a.Pos, "give either between or at_least and at_most, not both"))
 	}
-	for _, name := range []string{a.AtLeastMeasure, a.AtMostMeasure} {
-		if name != "" {
-			if d := r.lookup(name, a.Pos, ps); d != nil && d.Type != measure.Number {
-				*ps = append(*ps, problem(a.Pos, "%s is no number and cannot be a limit", name))
-			}
+	for _, limit := range []struct{ key, name string }{{"at_least_measure", a.AtLeastMeasure}, {"at_most_measure", a.AtMostMeasure}} {
+		if limit.name == "" {
+			continue
+		}
+		at := a.Pos.Get(limit.key)
+		switch d := r.lookup(limit.name, at, ps); {
+		case d == nil:
+		case d.Type != measure.Number:
+			*ps = append(*ps, problem(at, "%s is no number and cannot be a limit", limit.name))
+		case d.Name == r.Measure:
+			*ps = append(*ps, problem(at, "%s cannot be a limit of itself", limit.name))
 		}
 	}
 	lo, loOpen, hi, hiOpen := a.Range()

@@ -46,10 +46,16 @@ type Verdict struct {
 	Lo, Hi  float64 // the limits, infinite where there is none
 	Margin  float64 // how far inside the nearer limit, in the unit of the measure; negative outside; NaN without numeric limits
 	Reason  string  // why a rule was not judged
+
+	Leave *jobfile.Leave // the leave by which a nonconforming verdict may stay
+	Known *Known         // the same finding in a snapshot of before, when it was no better
 }
 
-// Finding says whether somebody must deal with the verdict.
+// Finding says whether somebody must deal with the verdict: not when a leave holds for it, or a snapshot knows it and it is no worse.
 func (v *Verdict) Finding() bool {
+	if v.Leave != nil || v.Known != nil {
+		return false
+	}
 	return v.Outcome == Nonconforming || v.Outcome == Undetermined || v.Outcome == NotJudged
 }
 
@@ -271,6 +277,7 @@ type Review struct {
 	Counts    [NotApplicable + 1]int
 	Problems  jobfile.Problems // why the job could not be judged
 	Notices   []string         // what a reader should know of the review as a whole
+	Faults    []*LeaveFault    // what is wrong with concessions and deviation permits
 }
 
 // Findings returns the verdicts that somebody must deal with, in order of place in the file, rule and subject.
