@@ -188,6 +188,7 @@ type Tube struct {
 	LowPoints       *float64        `json:"low_points"`
 	ValvesOrTraps   *float64        `json:"valves_or_traps"`
 	Bends           *float64        `json:"bends"`
+	BendsMade       string          `json:"bends_made"`
 	BendRadiusMM    *float64        `json:"bend_radius_mm"`
 	SupportSpacingM *float64        `json:"support_spacing_m"`
 	ExpansionRoomMM *float64        `json:"expansion_room_mm"`

@@ -1,18 +1,10 @@
 package judge
 
 import (
-	"bytes"
 	"context"
-	"fmt"
 	"strings"
 	"testing"
-	"time"
 
-	"github.com/open-policy-agent/opa/v1/ast"
-	"github.com/open-policy-agent/opa/v1/cover"
-	"github.com/open-policy-agent/opa/v1/format"
-	"github.com/open-policy-agent/opa/v1/storage/inmem"
-	"github.com/open-policy-agent/opa/v1/tester"
 	"github.com/stretchr/testify/require"
 
 	"wetrule/lint/rulebook"
@@ -56,49 +48,32 @@ func TestPoliciesCompileAgainstTheMeasures(t *testing.T) {
 
 func TestPoliciesAreFormatted(t *testing.T) {
 	modules, tests := allModules(t)
-	for _, m := range append(modules, tests...) {
-		out, err := format.SourceWithOpts(m.File, []byte(m.Text), format.Opts{RegoVersion: ast.RegoV1})
-		require.NoError(t, err, m.File)
-		require.True(t, bytes.Equal(out, []byte(m.Text)), "%s is not formatted; it should read\n%s", m.File, out)
-	}
+	require.Empty(t, Unformatted(append(modules, tests...)))
+	m := engineModule()
+	m.Text = strings.Replace(m.Text, "\tsome c in list\n", "  some c in list\n", 1)
+	ps := Unformatted([]rulebook.Module{m})
+	require.Len(t, ps, 1)
+	require.Equal(t, "  some c in list", strings.Split(m.Text, "\n")[ps[0].Line-1])
 }
 
 // TestPolicyTests runs the Rego tests and demands that they cover every line.
 func TestPolicyTests(t *testing.T) {
 	modules, tests := allModules(t)
-	parsed := map[string]*ast.Module{}
-	subject := map[string]*ast.Module{}
-	for i, m := range append(modules, tests...) {
-		p, err := ast.ParseModuleWithOpts(m.File, m.Text, ast.ParserOptions{RegoVersion: ast.RegoV1})
-		require.NoError(t, err)
-		parsed[m.File] = p
-		if i < len(modules) {
-			subject[m.File] = p
-		}
-	}
-	ctx := context.Background()
-	store := inmem.New()
-	txn, err := store.NewTransaction(ctx)
+	got, err := Test(context.Background(), nil, modules, tests)
 	require.NoError(t, err)
-	c := cover.New()
-	runner := tester.NewRunner().SetStore(store).SetModules(parsed).SetTimeout(time.Minute).CapturePrintOutput(true).SetCoverageQueryTracer(c)
-	results, err := runner.RunTests(ctx, txn)
+	require.Empty(t, got.Problems)
+	require.Greater(t, got.Tests, 10, "hardly any Rego test was run")
+	// A line that no test reaches, and a test that fails, are told.
+	gap := rulebook.Module{File: "gap.rego", Text: "package wetrule.gap\n\nreached if 1 == 1\n\nunreached if {\n\t2 == 3\n\t1 == 1\n}\n"}
+	test := rulebook.Module{File: "gap_test.rego", Text: "package wetrule.gap_test\n\nimport data.wetrule.gap\n\ntest_reached if gap.reached\n\ntest_wrong if not gap.reached\n"}
+	got, err = Test(context.Background(), nil, []rulebook.Module{gap}, []rulebook.Module{test})
 	require.NoError(t, err)
-	n := 0
-	for r := range results {
-		n++
-		require.NoError(t, r.Error, r.Name)
-		require.True(t, r.Pass(), "%s: %s failed\n%s", r.Location, r.Name, r.Output)
-	}
-	require.Greater(t, n, 10, "hardly any Rego test was run")
-	report := c.Report(subject)
-	for file, f := range report.Files {
-		var lines []string
-		for _, r := range f.NotCovered {
-			lines = append(lines, fmt.Sprintf("%d-%d %v", r.Start.Row, r.End.Row, r.Kinds))
-		}
-		require.Empty(t, lines, "%s has lines that no test covers: %s", file, strings.Join(lines, ", "))
-	}
+	require.Equal(t, 2, got.Tests)
+	require.Contains(t, got.Problems.Error(), "gap.rego:5:1: no Rego test covers")
+	require.Contains(t, got.Problems.Error(), "gap_test.rego:7:1: the Rego test test_wrong fails")
+	got, err = Test(context.Background(), nil, []rulebook.Module{gap}, nil)
+	require.NoError(t, err)
+	require.Contains(t, got.Problems.Error(), "gap.rego:1:1: the Rego has no tests")
 }
 
 // TestBuiltInsAreAllowListed states exactly what policies may call.

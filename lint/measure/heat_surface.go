@@ -368,10 +368,8 @@ func heatSurfaceRamp(times int) func(*Context, *Subject) Value {
 			return unknown().note("the task restart heating lacks its start or finish")
 		}
 		v := number(waitHours(t.finish.Sub(t.start)))
-		for i := range c.Job.Tasks {
-			if &c.Job.Tasks[i] == t.startOf {
-				v = v.at(pointer("tasks", i) + []string{"/planned", "/actual"}[times])
-			}
+		if t.startAt != nil {
+			v = v.at(t.startAt.at)
 		}
 		return v
 	}

@@ -393,8 +393,11 @@ type Context struct {
 	holes    []Hole
 	holed    bool
 	cables   map[*jobfile.Item]*cable
+	walls    map[*Face]*moistureState
 	cures    map[*jobfile.Task][]cureFollower
 	times    *timetable
+	figures  *roomFigures
+	heat     *roomHeat
 }
 
 func pointer(list string, i int) string { return "/" + list + "/" + strconv.Itoa(i) }

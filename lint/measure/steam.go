@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"wetrule/lint/calc/pipe"
 	"wetrule/lint/jobfile"
 )
 
@@ -25,15 +26,6 @@ func insulationOf(f func(*jobfile.TubeInsulation) Value) func(*Context, *Subject
 		}
 		return f(t.Insulation)
 	})
-}
-
-// en1057 are the outside diameters and walls of copper tube, in mm.
-//
-// Source: EN 1057, nominal sizes (secondary; which pairs are recommended is
-// from memory).
-var en1057 = map[float64][]float64{
-	10: {0.6, 0.7}, 12: {0.6, 0.8, 1.0}, 15: {0.7, 0.8, 1.0}, 18: {0.8, 1.0},
-	22: {0.9, 1.0, 1.2}, 28: {0.9, 1.0, 1.2, 1.5}, 35: {1.0, 1.2, 1.5}, 42: {1.0, 1.2, 1.5}, 54: {1.0, 1.2, 1.5, 2.0},
 }
 
 // wrapped is insulationOf for facts that do not arise on a bare tube, one whose
@@ -72,31 +64,40 @@ func openingSaw(d *float64) Value {
 	return yes(false).note("the next larger saw is " + FormatNumber(usualSaws[i]) + " mm")
 }
 
-// The heat flow from a steam tube into foam is worked out with these values.
-const (
-	steamTubeC     = 100.0 // steam without pressure
-	sleeveWMK      = 0.040 // conductivity of the insulation
-	steamFoamWMK   = 0.034 // conductivity of the foam
-	foamFarRadius  = 100.0 // mm from the axis of the tube ...
-	foamFarC       = 32.5  // ... where the foam has this temperature, midway between 45 and 20 °C
-	foamAssumption = "taken: tube 100 °C, insulation 0.040 W/mK, foam 0.034 W/mK and 32.5 °C at 100 mm from the tube's axis"
-)
-
-// foamTemperature returns the temperature in °C of the foam that touches the
-// insulation of a steam tube, for an outside diameter and an insulation in mm.
-// Heat flows radially through two cylinders, so each takes a part of the drop
-// in temperature by its ln(outer/inner)/λ. A bare tube gives 100 °C.
-//
-// Source: ISO 12241, cylinder equation (computed). Check values for 22 mm tube,
-// in mm of insulation: 9 gives 83.8, 13 gives 78.6, 19 gives 72.0, 25 gives
-// 66.5, 30 gives 62.4 °C.
-func foamTemperature(od, insulation float64) float64 {
-	inner, outer := od/2, od/2+insulation
-	if outer >= foamFarRadius {
-		return foamFarC
+// tubeInFoam is the tube of an outlet in its board.
+func tubeInFoam(t *jobfile.Tube) pipe.InFoam {
+	in := pipe.SteamTubeInFoam
+	if i := t.Insulation; i != nil && i.ConductivityWMK != nil {
+		in.SleeveWMK = *i.ConductivityWMK
 	}
-	sleeve, foam := math.Log(outer/inner)/sleeveWMK, math.Log(foamFarRadius/outer)/steamFoamWMK
-	return steamTubeC - (steamTubeC-foamFarC)*sleeve/(sleeve+foam)
+	return in
+}
+
+// foamTemperature returns the temperature of the foam that touches the insulation of a steam tube, with what was taken for it.
+func foamTemperature(t *jobfile.Tube) Value {
+	if t.ODMM == nil || t.Insulation == nil || t.Insulation.ThicknessMM == nil {
+		return unknown()
+	}
+	in, od, mm := tubeInFoam(t), *t.ODMM, *t.Insulation.ThicknessMM
+	c, err := in.InterfaceC(od, mm)
+	if err != nil {
+		return unknown().note(err.Error())
+	}
+	insulation := fmt.Sprintf("insulation %.3f W/mK, ", in.SleeveWMK)
+	if t.Insulation.ConductivityWMK != nil {
+		insulation = ""
+	}
+	return number(c).note(fmt.Sprintf("taken: tube %s °C, %sfoam %.3f W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.TubeC), insulation, in.FoamWMK, FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM))).worked(func() []string {
+		outer := od + 2*mm
+		if outer/2 >= in.FarRadiusMM {
+			return []string{fmt.Sprintf("the insulation reaches to %s mm from the axis, where the foam has %s °C", FormatNumber(outer/2), FormatNumber(in.FarC))}
+		}
+		s, f := math.Log(outer/od)/in.SleeveWMK, math.Log(2*in.FarRadiusMM/outer)/in.FoamWMK
+		return []string{
+			fmt.Sprintf("s = ln(%s/%s)/%s = %.2f, f = ln(%s/%s)/%s = %.2f", FormatNumber(outer), FormatNumber(od), FormatNumber(in.SleeveWMK), s, FormatNumber(2*in.FarRadiusMM), FormatNumber(outer), FormatNumber(in.FoamWMK), f),
+			fmt.Sprintf("θ = %s − (%s − %s)·s/(s + f) = %.2f °C (ISO 12241, radial)", FormatNumber(in.TubeC), FormatNumber(in.TubeC), FormatNumber(in.FarC), c),
+		}
+	})
 }
 
 // outletPanel is the board that the tube of an outlet goes through, or nil.
@@ -169,10 +170,8 @@ var _ = register("steam_outlet", "a steam outlet with its tube", itemsOf("steam_
 		case t.Material == "" || t.ODMM == nil || t.WallMM == nil:
 			return unknown()
 		}
-		for _, w := range en1057[*t.ODMM] {
-			if w == *t.WallMM {
-				return yes(true)
-			}
+		if (pipe.Size{ODMM: *t.ODMM, WallMM: *t.WallMM}).Listed() {
+			return yes(true)
 		}
 		return yes(false).note(fmt.Sprintf("%s × %s mm", FormatNumber(*t.ODMM), FormatNumber(*t.WallMM)))
 	})),
@@ -193,12 +192,7 @@ var _ = register("steam_outlet", "a steam outlet with its tube", itemsOf("steam_
 		}
 		return num(s.Item.Tube.Insulation.ThicknessMM)
 	}),
-	def(Number, "foam_temperature_c", "°C", "temperature of the foam round the insulated tube", "100 − 67.5 × s ÷ (s + f) with s = ln(outside ÷ inside of the insulation) ÷ 0.040 and f = ln(100 mm ÷ outside of the insulation) ÷ 0.034", "ISO 12241, cylinder equation (computed)", []string{"tube.insulation.thickness_mm", "tube.od_mm"}, tubeOf(func(t *jobfile.Tube) Value {
-		if t.ODMM == nil || t.Insulation == nil || t.Insulation.ThicknessMM == nil {
-			return unknown()
-		}
-		return number(foamTemperature(*t.ODMM, *t.Insulation.ThicknessMM)).note(foamAssumption)
-	})),
+	def(Number, "foam_temperature_c", "°C", "temperature of the foam round the insulated tube", "100 − 67.5 × s ÷ (s + f) with s = ln(outside ÷ inside of the insulation) ÷ 0.040 and f = ln(100 mm ÷ outside of the insulation) ÷ 0.034", "ISO 12241, cylinder equation (computed)", []string{"tube.insulation.thickness_mm", "tube.od_mm"}, tubeOf(foamTemperature)),
 	def(Number, "panel_service_temperature_max_c", "°C", "highest temperature that the board stands for good", "as given for the board of the outlet's face, else for all boards", "", []string{"/panel/service_temperature_max_c"}, func(c *Context, s *Subject) Value {
 		p := outletPanel(c, s)
 		if p == nil {

@@ -62,13 +62,24 @@ func (x *Examples) List() []Example {
 		case n == nil:
 		case n.Kind == jobfile.List:
 			for _, item := range n.Items {
-				out = append(out, Example{s, x.Subject, item, x.With, item})
+				out = append(out, x.one(s, item))
 			}
 		default:
-			out = append(out, Example{s, x.Subject, n, x.With, n})
+			out = append(out, x.one(s, n))
 		}
 	}
 	return out
+}
+
+// one makes an example. The key for stands for another subject than that of the other examples.
+func (x *Examples) one(s Sort, changes *jobfile.Node) Example {
+	e := Example{s, x.Subject, changes, x.With, changes}
+	if v := changes.Get("for"); v != nil && v.Kind == jobfile.String {
+		e.Subject = v.Text
+		e.Changes = changes.Clone()
+		e.Changes.Members = slices.DeleteFunc(e.Changes.Members, func(m jobfile.Member) bool { return m.Key == "for" })
+	}
+	return e
 }
 
 // Changes writes the changes of an example in one line: "steam_1.y_mm: 250".
@@ -177,7 +188,7 @@ func (b *Rulebook) BaseJob() (root *jobfile.Node, ok bool, err error) {
 // A change is a path and a value. A path is a JSON Pointer in which an element
 // of a list may also be named by its id, task, layer, record or rulebook name; a path that does not
 // begin with a slash begins at an item's id and goes on with dots: steam_1.tube.od_mm. A null value takes away what the path names;
-// a plus sign as the last step appends to a list. With an item that is taken away goes whatever names it.
+// a plus sign as the last step appends to a list. The key for names another subject to look at. With an item that is taken away goes whatever names it.
 func (e Example) Apply(base *jobfile.Node) (*jobfile.Node, error) {
 	root := base.Clone()
 	for _, changes := range []*jobfile.Node{e.With, e.Changes} {
