@@ -16,7 +16,7 @@ import (
 // lint/calc packages import each other only where a calculator builds on another's basic quantities.
 var layer = map[string]int{
 	"schema": 0, "policies": 0, "lint/calc": 0, "lint/jobfile": 1, "lint/measure": 2, "lint/rulebook": 3, "lint/verdict": 4,
-	"lint/report": 5, "lint/judge": 5, "lint/workpack": 5, "lint": 6, "cmd/wetrule": 7,
+	"lint/judge": 5, "lint/draw": 5, "lint/report": 6, "lint/workpack": 6, "lint": 7, "cmd/wetrule": 8,
 }
 
 func layerOf(pkg string) (int, bool) {

@@ -328,7 +328,7 @@ func manifests(books []*rulebook.Rulebook) []rulebook.Manifest {
 // ReviewFile reviews a job that has been loaded.
 func (l *Linter) ReviewFile(ctx context.Context, f *jobfile.File) (*verdict.Review, error) {
 	job := f.Job
-	r := &verdict.Review{File: f.Name, Reference: job.Reference, Title: job.Title, Country: job.Country, On: job.JudgedOn, Books: manifests(l.Books), Root: f.Root}
+	r := &verdict.Review{File: f.Name, Reference: job.Reference, Title: job.Title, Country: job.Country, On: job.JudgedOn, Books: manifests(l.Books), Root: f.Root, Job: job}
 	r.Stage, _ = rulebook.ParseStage(job.Stage)
 	if l.stage != nil {
 		r.Stage = *l.stage

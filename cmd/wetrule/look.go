@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"wetrule/lint"
+	"wetrule/lint/draw"
 	"wetrule/lint/jobfile"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
@@ -189,4 +190,78 @@ func schemaNames() []string {
 		out = append(out, strings.TrimSuffix(e.Name(), ".schema.json"))
 	}
 	return out
+}
+
+func (a *app) route() *cobra.Command {
+	var output string
+	c := &cobra.Command{
+		Use:   "route JOB CABLE",
+		Short: "Propose the groove runs of a heating cable on its face, to paste into the job",
+		Args:  cobra.ExactArgs(2),
+		RunE: func(_ *cobra.Command, args []string) error {
+			data, err := os.ReadFile(args[0])
+			if err != nil {
+				return fmt.Errorf("%s cannot be read: %w", args[0], bare(err))
+			}
+			f, err := jobfile.Load(args[0], data)
+			if err != nil {
+				return err
+			}
+			runs, err := lint.ProposeRoute(f, args[1])
+			if err != nil {
+				return err
+			}
+			return a.to(output, func(w io.Writer) error { _, err := io.WriteString(w, runs); return err })
+		},
+	}
+	c.Flags().StringVarP(&output, "output", "o", "", "write to this file")
+	return c
+}
+
+func (a *app) draw() *cobra.Command {
+	var o lint.Options
+	var output string
+	c := &cobra.Command{
+		Use:   "draw JOB -o FOLDER",
+		Short: "Draw the setting-out of every face as SVG, with the findings as numbered marks",
+		Args:  cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if output == "" {
+				return errors.New("say into which folder: -o FOLDER")
+			}
+			l, err := lint.New(o)
+			if err != nil {
+				return err
+			}
+			inputs, err := lint.Collect(args, a.stdin)
+			if err != nil {
+				return err
+			}
+			b, err := l.ReviewAll(c.Context(), inputs, nil)
+			if err != nil {
+				return err
+			}
+			if len(b.Reviews) != 1 {
+				return fmt.Errorf("give one job file")
+			}
+			r := b.Reviews[0]
+			if len(r.Problems) > 0 {
+				return r.Problems
+			}
+			if err := os.MkdirAll(output, 0o755); err != nil {
+				return fmt.Errorf("%s cannot be made: %w", output, bare(err))
+			}
+			for _, s := range draw.New(r.Job, r.Set).Sheets(r.Groups(), nil) {
+				name := filepath.Join(output, s.ID+".svg")
+				if err := a.to(name, func(w io.Writer) error { return draw.SVG(w, &s, draw.Style{}) }); err != nil {
+					return err
+				}
+				fmt.Fprintln(a.stdout, name)
+			}
+			return nil
+		},
+	}
+	booksFlag(c, &o.Rulebooks)
+	c.Flags().StringVarP(&output, "output", "o", "", "write into this folder")
+	return c
 }

@@ -272,6 +272,7 @@ type Review struct {
 	On        string // date of judgement
 	Books     []rulebook.Manifest
 	Root      *jobfile.Node // the job as read, for positions; nil when it could not be read
+	Job       *jobfile.Job  // the job; nil when it could not be read
 	Set       *measure.Set  // what was measured
 	Verdicts  []Verdict     // all but not applicable ones, in order of rule and subject
 	Counts    [NotApplicable + 1]int
