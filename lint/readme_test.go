@@ -45,6 +45,9 @@ func TestReadmeJobIsAJob(t *testing.T) {
 	jobs := blocks(t, "../README.md", "yaml")
 	require.NotEmpty(t, jobs)
 	for _, job := range jobs {
+		if strings.HasPrefix(job, "leaves:") {
+			job = plainRoom + job
+		}
 		r, err := core(t).Review(context.Background(), "README.md", []byte(job))
 		require.NoError(t, err)
 		require.Empty(t, r.Problems)
