@@ -64,7 +64,6 @@ func TestCheckRulebookTellsWhatIsWrong(t *testing.T) {
 		"example makes no job":    {examples, replace("door.width_mm: 750", "door.widht_mm: 750"), "the example makes no job"},
 		"limit no job can say":    {rules, replace("at_least: 700", "at_least: 6000"), "rules/house.yaml:9:14: the limit 6000 lies outside what a job can say of width_mm (100 to 5000)"},
 		"id of core":              {rules, replace("id: house-rules-door-width", "id: door-glass"), `rule "door-glass" is in the rulebook core too`},
-		"conflict":                {rules, replace("rules:\n", "rules:\n  - {id: narrow, title: T, severity: minor, from: design, applies_to: glazed_door, measure: clear_width_mm, allowed: {at_most: 650}, why: w, remedy: r, source: {id: house-book, basis: read}}\n"), "nothing keeps both"},
 		"amendment that loosens":  {rules, replace("[220, 280]", "[100, 280]"), "this does not tighten steam-outlet-height"},
 		"amendment of no rule":    {rules, replace("rule: steam-outlet-height", "rule: steam-outlet-hight"), `did you mean "steam-outlet-height"?`},
 		"impossible range":        {rules, replace("[220, 280]", "[280, 220]"), "nothing is allowed"},
@@ -82,6 +81,12 @@ func TestCheckRulebookTellsWhatIsWrong(t *testing.T) {
 			}
 		})
 	}
+}
+
+func TestCheckRulebookNotesConflicts(t *testing.T) {
+	c, err := CheckRulebook(context.Background(), writeBook(t, map[string]func(string) string{"rules/house.yaml": replace("rules:\n", "rules:\n  - {id: narrow, title: T, severity: minor, from: design, applies_to: glazed_door, measure: clear_width_mm, allowed: {at_most: 650}, why: w, remedy: r, source: {id: house-book, basis: read}}\n")}))
+	require.NoError(t, err)
+	require.Contains(t, strings.Join(c.Notes, "\n"), "rules/house.yaml:3:5: conflict: house-rules-door-width (house-rules) asks for at least 700 mm and narrow (house-rules) for at most 650 mm: nothing keeps both")
 }
 
 func TestCheckRulebookLooksAtRego(t *testing.T) {
