@@ -16,6 +16,8 @@ type Amendment struct {
 	Title       string    `json:"title"`
 	Allowed     *Allowed  `json:"allowed"`
 	SevName     string    `json:"severity"`
+	Why         string    `json:"why"`
+	Remedy      string    `json:"remedy"`
 	Reason      string    `json:"reason"`
 	Source      *Citation `json:"source"`
 	AcceptsRisk bool      `json:"accepts_risk"`
@@ -274,6 +276,12 @@ func (m *Amendment) apply(base *Rule) (*Rule, jobfile.Problems) {
 	}
 	if c.Looser && base.Severity == Critical && !m.AcceptsRisk {
 		bad("change", "%s is critical: a person can be hurt; say accepts_risk: true to make it less strict", base.ID)
+	}
+	if m.Why != "" {
+		r.Why = m.Why
+	}
+	if m.Remedy != "" {
+		r.Remedy = m.Remedy
 	}
 	r.Changes = append(slices.Clone(base.Changes), c)
 	r.fields = nil
