@@ -237,7 +237,7 @@ func (l *Linter) prepare(names []string, day string) (*ready, error) {
 			r.notices = append(r.notices, "Conflict between rules: "+c.String()+".")
 		}
 		file, text := policies.Engine()
-		r.engine, err = judge.New(file, text, rules, modules, judge.Options{})
+		r.engine, err = judge.New(file, text, rules, modules, judge.Options{Zones: rulebook.ZoneGeometry(rulebook.LayZones(layers.Books))})
 		return r, err
 	})
 }

@@ -112,7 +112,7 @@ func TestPlainEvaluationAgrees(t *testing.T) {
 				edition := layers.Edition(want.On)
 				plain := engines[edition]
 				if plain == nil {
-					plain, err = judge.New(file, text, layers.At(edition), modules, judge.Options{Plain: true})
+					plain, err = judge.New(file, text, layers.At(edition), modules, judge.Options{Plain: true, Zones: rulebook.ZoneGeometry(rulebook.LayZones(layers.Books))})
 					require.NoError(t, err)
 					engines[edition] = plain
 				}

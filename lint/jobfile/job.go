@@ -29,18 +29,19 @@ type Job struct {
 
 // Room is the room that is fitted out.
 type Room struct {
-	Pos           *Node     `json:"-"`
-	Use           string    `json:"use"`
-	Duty          string    `json:"duty"`
-	People        *float64  `json:"people"`
-	HeatUpMinutes *float64  `json:"heat_up_minutes"`
-	HosedDown     *bool     `json:"hosed_down"`
-	HeightMM      *float64  `json:"height_mm"`
-	Walls         []Wall    `json:"walls"`
-	Floor         *Floor    `json:"floor"`
-	Ceiling       *Ceiling  `json:"ceiling"`
-	Benches       []Bench   `json:"benches"`
-	Openings      []Opening `json:"openings"`
+	Pos           *Node       `json:"-"`
+	Use           string      `json:"use"`
+	Duty          string      `json:"duty"`
+	People        *float64    `json:"people"`
+	HeatUpMinutes *float64    `json:"heat_up_minutes"`
+	HosedDown     *bool       `json:"hosed_down"`
+	HeightMM      *float64    `json:"height_mm"`
+	Walls         []Wall      `json:"walls"`
+	Floor         *Floor      `json:"floor"`
+	Ceiling       *Ceiling    `json:"ceiling"`
+	Benches       []Bench     `json:"benches"`
+	Openings      []Opening   `json:"openings"`
+	Partitions    []Partition `json:"partitions"`
 }
 
 // Wall is one wall, seen from inside; the next wall is at its right-hand end.
@@ -86,6 +87,7 @@ type Ceiling struct {
 	Pos          *Node    `json:"-"`
 	SlopePercent *float64 `json:"slope_percent"`
 	Shape        string   `json:"shape"`
+	LowWall      string   `json:"low_wall"`
 	Panel        *Panel   `json:"panel"`
 	BuildUp      []Layer  `json:"build_up"`
 	Joints       *Joints  `json:"joints"`
@@ -116,6 +118,17 @@ type Opening struct {
 	YMM      *float64 `json:"y_mm"`
 	WidthMM  *float64 `json:"width_mm"`
 	HeightMM *float64 `json:"height_mm"`
+}
+
+// Partition is a fixed partition square to a wall.
+type Partition struct {
+	Pos         *Node    `json:"-"`
+	ID          string   `json:"id"`
+	Wall        string   `json:"wall"`
+	XMM         *float64 `json:"x_mm"`
+	LengthMM    *float64 `json:"length_mm"`
+	ThicknessMM *float64 `json:"thickness_mm"`
+	HeightMM    *float64 `json:"height_mm"`
 }
 
 // Climate is the rated climate of the room.
@@ -309,6 +322,7 @@ type Item struct {
 	InstructionsOnSite       *bool          `json:"instructions_on_site"`
 	Note                     string         `json:"note"`
 	Face                     string         `json:"face"`
+	Side                     string         `json:"side"`
 	XMM                      *float64       `json:"x_mm"`
 	YMM                      *float64       `json:"y_mm"`
 	OpeningDiameterMM        *float64       `json:"opening_diameter_mm"`
@@ -408,6 +422,11 @@ type Item struct {
 	OdourTrap                *bool          `json:"odour_trap"`
 	Outlet                   string         `json:"outlet"`
 	Basin                    *bool          `json:"basin"`
+	BasinXMM                 *float64       `json:"basin_x_mm"`
+	BasinOffMM               *float64       `json:"basin_off_mm"`
+	BasinWidthMM             *float64       `json:"basin_width_mm"`
+	BasinLengthMM            *float64       `json:"basin_length_mm"`
+	BasinRimMM               *float64       `json:"basin_rim_mm"`
 }
 
 // Record is one reading, test, photograph or signature. Which fields it may carry depends on Record; the schema keeps that.

@@ -129,6 +129,15 @@ func (c *crossCheck) job(j *Job) {
 		c.declare("opening", o.ID, o.Pos, p)
 		c.refer("face", o.Face, o.Pos.Get("face"), p+"/face")
 	}
+	if k := r.Ceiling; k != nil {
+		c.refer("face", k.LowWall, k.Pos.Get("low_wall"), "/room/ceiling/low_wall")
+	}
+	for i := range r.Partitions {
+		k := &r.Partitions[i]
+		p := fmt.Sprintf("/room/partitions/%d", i)
+		c.declare("partition", k.ID, k.Pos, p)
+		c.refer("face", k.Wall, k.Pos.Get("wall"), p+"/wall")
+	}
 	for i := range j.Circuits {
 		c.declare("circuit", j.Circuits[i].ID, j.Circuits[i].Pos, fmt.Sprintf("/circuits/%d", i))
 	}

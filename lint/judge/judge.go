@@ -47,6 +47,8 @@ type Options struct {
 	Steps int64 // 0 means Steps
 	// Deadline bounds the evaluation of one job; 0 means Deadline.
 	Deadline time.Duration
+	// Zones are the zones that items are looked for in.
+	Zones []geometry.ZoneSet
 	// Plain turns rule indexing and early exit of the engine off and evaluates every row, for tests that hold what
 	// makes evaluation fast against the plain way.
 	Plain bool
@@ -92,7 +94,7 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 			}
 		}
 	}
-	e.plan = measure.NewPlan(waits)
+	e.plan = measure.NewPlan(waits, measure.WithZones(opts.Zones...))
 	for _, k := range measure.Names() {
 		e.names.add(k)
 		for _, d := range measure.Lookup(k).Defs {

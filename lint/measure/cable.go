@@ -101,7 +101,7 @@ func (k *cable) measure(c *Context, it *jobfile.Item, laid []*jobfile.Item) {
 	}
 	for _, x := range laid {
 		other := c.cables[x]
-		if x == it || it.Face == "" || x.Face != it.Face || other.why != "" {
+		if x == it || it.Face == "" || x.Face != it.Face || panelSide(x) != panelSide(it) || other.why != "" {
 			continue
 		}
 		if d, ok := k.distance(other); ok {

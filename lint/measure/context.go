@@ -135,40 +135,6 @@ func itemsOf(kind string) func(*Context) []Subject {
 	}
 }
 
-// place3 returns where a point of a face is in the room: x and y in plan, z above
-// finished floor, in mm. On the floor and the ceiling x runs along the first wall
-// and y from it into the room. The slope of a ceiling is left out of account.
-func (c *Context) place3(face string, x, y *float64) (geometry.Point3, bool) {
-	f := c.faces[face]
-	plan := c.Plan()
-	if f == nil || plan == nil || x == nil || y == nil {
-		return geometry.Point3{}, false
-	}
-	at := func(wall int, x, off, z float64) (geometry.Point3, bool) {
-		p, err := plan.Place(wall, x, off)
-		return geometry.Point3{X: p.X, Y: p.Y, Z: z}, err == nil
-	}
-	switch f.Kind {
-	case WallFace:
-		return at(f.Wall, *x, 0, *y)
-	case FloorFace:
-		return at(0, *x, *y, 0)
-	case CeilingFace:
-		if h := c.Job.Room.HeightMM; h != nil {
-			return at(0, *x, *y, *h)
-		}
-	case SeatFace:
-		if b := f.Bench; f.Wall >= 0 && b.DepthMM != nil && b.HeightMM != nil {
-			return at(f.Wall, benchX(b)+*x, *b.DepthMM-*y, *b.HeightMM)
-		}
-	case RiserFace:
-		if b := f.Bench; f.Wall >= 0 && b.DepthMM != nil {
-			return at(f.Wall, benchX(b)+*x, *b.DepthMM, *y)
-		}
-	}
-	return geometry.Point3{}, false
-}
-
 func benchX(b *jobfile.Bench) float64 {
 	if b.XMM == nil {
 		return 0

@@ -234,7 +234,7 @@ func showerOutletHeight(c *Context, s *Subject) Value {
 	if !ok {
 		return unknown()
 	}
-	return number(p.Z)
+	return number(c.heightAbove(s.Item.Face, p))
 }
 
 const (
@@ -303,11 +303,19 @@ var _ = register("accessory", "a switch, socket, junction box or control", items
 var _ = register("shower", "a shower", itemsOf("shower"),
 	given(Text, "outlet", "", "fixed outlet or hand-held hose", "outlet", func(_ *Context, s *Subject) Value { return text(s.Item.Outlet) }).oneOf("fixed", "hand_held"),
 	def(Number, "outlet_height_mm", "mm", "height of the water outlet above finished floor", "y on the wall, or the height of the face it is on", "", []string{"face", "y_mm", "x_mm", "/room/height_mm"}, showerOutletHeight),
-	def(Number, "zone_1_top_mm", "mm", "height of electrical zone 1 above finished floor", "2250 mm, or the outlet when it is higher", "IEC 60364-7-701:2006, 701.30.3 (secondary)", []string{"face", "y_mm", "x_mm", "/room/height_mm"}, func(c *Context, s *Subject) Value {
+	def(Number, "zone_1_top_mm", "mm", "height of electrical zone 1 above finished floor", "as the zones of the rulebook say: 2250 mm, or the outlet when it is higher", "IEC 60364-7-701:2006, 701.30.3 (secondary)", []string{"face", "y_mm", "x_mm", "/room/height_mm"}, func(c *Context, s *Subject) Value {
 		h := showerOutletHeight(c, s)
 		if h.State != Known {
 			return unknown()
 		}
-		return number(zoneTop(h.Num))
+		set := c.zones[zoneSetShower]
+		if set == nil {
+			return unknown().note(zoneNoSetNote)
+		}
+		top, ok := set.TopMM(zone1, h.Num)
+		if !ok {
+			return unknown()
+		}
+		return number(top)
 	}),
 )

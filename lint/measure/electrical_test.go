@@ -11,7 +11,7 @@ import (
 // electricalValue measures one thing of one item of a job.
 func electricalValue(t *testing.T, j *jobfile.Job, kind, id, name string) Value {
 	t.Helper()
-	table := NewPlan(nil).Measure(j).Table(kind)
+	table := NewPlan(nil, WithZones(zoneCore(t)...)).Measure(j).Table(kind)
 	require.NotNil(t, table, kind)
 	i := table.Find(id)
 	require.GreaterOrEqual(t, i, 0, id)
@@ -264,7 +264,7 @@ func TestElectricalMeasuresOfABareJob(t *testing.T) {
 	j.Items = append(j.Items, jobfile.Item{ID: "shower", Kind: "shower"})
 	j.Circuits = []jobfile.Circuit{{ID: "c"}}
 	for _, kind := range []string{"electrical_item", "circuit", "accessory", "shower"} {
-		table := NewPlan(nil).Measure(j).Table(kind)
+		table := NewPlan(nil, WithZones(zoneCore(t)...)).Measure(j).Table(kind)
 		for k, d := range table.Defs {
 			for i, v := range table.Columns[k] {
 				if v.State == Known {

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
@@ -61,7 +62,8 @@ func insertCableWeb(h *Hole) Value {
 	if g.face == nil {
 		return unknown()
 	}
-	if len(g.cables) == 0 {
+	own := slices.DeleteFunc(slices.Clone(g.cables), func(it *jobfile.Item) bool { return panelSide(it) != panelSide(h.Item) })
+	if len(own) == 0 {
 		return none()
 	}
 	hole, ok := h.circle()
@@ -74,7 +76,7 @@ func insertCableWeb(h *Hole) Value {
 			missing = id
 		}
 	}
-	for _, it := range g.cables {
+	for _, it := range own {
 		if it.Face == "" || len(it.Runs) == 0 || it.GrooveWidthMM == nil {
 			lacks(it.ID)
 			continue
@@ -138,8 +140,8 @@ func insertWeb(h *Hole) Value {
 var _ = register("insert", "the hole for one bonded insert of a fixing or door", insertSubjects,
 	given(Number, "hole_diameter_mm", "mm", "diameter of the hole for the insert", "diameter_mm", func(_ *Context, s *Subject) Value { return num(s.Hole.D) }),
 	def(Number, "panel_left_mm", "mm", "panel that stays behind the hole", "panel thickness − depth of the hole", "", []string{"depth_mm", "/panel/thickness_mm"}, func(_ *Context, s *Subject) Value { return panelLeft(s) }),
-	def(Number, "cable_web_mm", "mm", "foam between the hole and the nearest groove of a heating cable on the same face",
-		"distance from centre to cable axis − half the hole's diameter − half the groove's width; does not arise without a heating cable on the face",
+	def(Number, "cable_web_mm", "mm", "foam between the hole and the nearest groove of a heating cable on the same side of the panel",
+		"distance from centre to cable axis − half the hole's diameter − half the groove's width; does not arise without a heating cable on that side of the face",
 		"plane geometry (computed)", []string{"x_mm", "y_mm", "diameter_mm", "/items"}, func(_ *Context, s *Subject) Value { return insertCableWeb(s.Hole) }),
 	def(Number, "insert_web_mm", "mm", "foam between the hole and the nearest other insert of the same item",
 		"distance between centres − half of both diameters; does not arise for a single insert",

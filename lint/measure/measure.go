@@ -131,18 +131,19 @@ type Def struct {
 
 // Subject is one thing that measures are taken of.
 type Subject struct {
-	Kind    string
-	ID      string
-	Pointer string        // JSON Pointer of the thing in the job
-	Pos     *jobfile.Node // its node, for positions
-	Item    *jobfile.Item // items, and the parts of items
-	Face    *Face         // faces
-	Bench   *jobfile.Bench
-	Circuit *jobfile.Circuit
-	Task    *jobfile.Task
-	Hole    *Hole      // penetrations and inserts
-	Run     *wiringRun // runs of circuits
-	Pair    *Pair      // pairs of holes
+	Kind      string
+	ID        string
+	Pointer   string        // JSON Pointer of the thing in the job
+	Pos       *jobfile.Node // its node, for positions
+	Item      *jobfile.Item // items, and the parts of items
+	Face      *Face         // faces
+	Bench     *jobfile.Bench
+	Circuit   *jobfile.Circuit
+	Task      *jobfile.Task
+	Hole      *Hole      // penetrations and inserts
+	Run       *wiringRun // runs of circuits
+	Pair      *Pair      // pairs of holes
+	Clearance *Clearance // pairs across faces
 }
 
 // Kind is one kind of subject with its measures in order.
@@ -292,11 +293,28 @@ func (s *Set) Table(kind string) *Table { return s.byKind[kind] }
 type Plan struct {
 	names []string
 	waits map[string][]*Def // by kind
+	zones map[string]*geometry.ZoneSet
+}
+
+// Option changes how jobs are measured.
+type Option func(*Plan)
+
+// WithZones gives the zones that items are looked for in. Of several sets for one thing the last one holds. Without a set for
+// what a measure asks for, that measure is not known.
+func WithZones(sets ...geometry.ZoneSet) Option {
+	return func(p *Plan) {
+		for i := range sets {
+			p.zones[sets[i].For] = &sets[i]
+		}
+	}
 }
 
 // NewPlan prepares to measure with the given waits.
-func NewPlan(waits []Wait) *Plan {
-	p := &Plan{names: Names(), waits: map[string][]*Def{}}
+func NewPlan(waits []Wait, options ...Option) *Plan {
+	p := &Plan{names: Names(), waits: map[string][]*Def{}, zones: map[string]*geometry.ZoneSet{}}
+	for _, o := range options {
+		o(p)
+	}
 	seen := map[string]bool{}
 	for _, w := range waits {
 		d := w.def()
@@ -311,6 +329,7 @@ func NewPlan(waits []Wait) *Plan {
 // Measure takes all measures of a job.
 func (p *Plan) Measure(job *jobfile.Job) *Set {
 	c := newContext(job)
+	c.zones = p.zones
 	s := &Set{byKind: make(map[string]*Table, len(p.names))}
 	for _, name := range p.names {
 		k := kinds[name]
@@ -390,6 +409,8 @@ type Context struct {
 	items    map[string]*jobfile.Item
 	circuits map[string]*jobfile.Circuit
 	plan     *geometry.Plan
+	model    room3
+	zones    map[string]*geometry.ZoneSet // by what they lie round
 	holes    []Hole
 	holed    bool
 	cables   map[*jobfile.Item]*cable

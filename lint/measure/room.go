@@ -203,6 +203,19 @@ func headroom(c *Context, b *jobfile.Bench) Value {
 	return number(*f.Height - *b.HeightMM)
 }
 
+// benchInside is how far a bench lies inside the plan at its worst corner.
+func benchInside(c *Context, b *jobfile.Bench) Value {
+	r, err := c.Room()
+	if err != nil {
+		return unknown().note(err.Error())
+	}
+	i, ok := c.room3().benches[b]
+	if !ok {
+		return unknown()
+	}
+	return clearLength(r.SolidInside(i))
+}
+
 func ofBench(get func(*Context, *jobfile.Bench) Value) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value { return get(c, s.Bench) }
 }
@@ -211,6 +224,7 @@ var _ = register("bench", "a bench", benchSubjects,
 	def(Number, "seat_rise_mm", "mm", "height of a steam room's seat above the floor or above the tier in front of it", "height of the seat − height of the highest lower tier of the same wall that reaches further into the room", "", []string{"height_mm", "x_mm", "depth_mm", "/room/benches"}, inSteamRoom(ofBench(seatRise))),
 	def(Number, "seat_depth_mm", "mm", "depth of a steam room's seat in front of the wall or of the tier above it", "depth of the bench − depth of the deepest higher tier that stands on it", "", []string{"depth_mm", "x_mm", "height_mm", "/room/benches"}, inSteamRoom(ofBench(seatDepth))),
 	def(Number, "headroom_mm", "mm", "height from a steam room's seat to the ceiling at the wall", "height of the wall − height of the seat; the slope of the ceiling is left out", "", []string{"height_mm", "/room/height_mm"}, inSteamRoom(ofBench(headroom))),
+	def(Number, "inside_room_mm", "mm", "least distance that the bench lies inside the walls", "at its worst corner on the plan; negative outside", "plane geometry (computed)", []string{"wall", "x_mm", "length_mm", "depth_mm", "height_mm", "/room/walls"}, ofBench(benchInside)),
 	given(Number, "seat_fall_percent", "percent", "fall of the seat to the front", "fall_percent", ofBench(func(_ *Context, b *jobfile.Bench) Value { return num(b.FallPercent) })),
 )
 

@@ -159,7 +159,7 @@ var _ = register("steam_outlet", "a steam outlet with its tube", itemsOf("steam_
 		if !ok {
 			return unknown()
 		}
-		return number(p.Z)
+		return number(c.heightAbove(s.Item.Face, p))
 	}),
 	given(Text, "tube_material", "", "material of the steam tube", "tube.material", tubeOf(func(t *jobfile.Tube) Value { return text(t.Material) })).oneOf("copper", "stainless_steel", "plastic", "galvanised_steel"),
 	given(Number, "tube_od_mm", "mm", "outside diameter of the steam tube", "tube.od_mm", tubeOf(func(t *jobfile.Tube) Value { return num(t.ODMM) })),

@@ -57,6 +57,35 @@ func ventThird(part float64) func(*Context, *Subject) Value {
 	}
 }
 
+// ventRoomThird is where the upper third of the room's greatest height begins, under a ceiling that is known to rise from one wall.
+func ventRoomThird(c *Context, _ *Subject) Value {
+	k := c.Job.Room.Ceiling
+	if k == nil || k.LowWall == "" || k.Shape == "flat" || k.SlopePercent != nil && *k.SlopePercent == 0 {
+		return none()
+	}
+	r, err := c.Room()
+	if err != nil {
+		return unknown()
+	}
+	top, ok := r.CeilingTopZ()
+	if !ok || r.Ceiling.Form == geometry.FlatCeiling {
+		return unknown()
+	}
+	return number(top * 2 / 3).note(c.room3().flat)
+}
+
+// ventHeightInRoom is the height of an outlet's centre in the room, on the ceiling with its slope.
+func ventHeightInRoom(c *Context, s *Subject) Value {
+	if f := c.faces[s.Item.Face]; f != nil && (f.Kind == WallFace || f.Kind == RiserFace) {
+		return num(s.Item.YMM)
+	}
+	p, ok := c.place3(s.Item.Face, s.Item.XMM, s.Item.YMM)
+	if !ok {
+		return unknown()
+	}
+	return number(p.Z)
+}
+
 func ventCentreHeight(c *Context, s *Subject) Value {
 	h, ok := ventHeight(c, s.Item)
 	if !ok {
@@ -143,11 +172,10 @@ func ventNearest(c *Context, face string, lines [][][2]float64, items []*jobfile
 
 // ventSlopeNote says when the slope of the ceiling is not in a distance.
 func ventSlopeNote(c *Context, a, b string) string {
-	ceiling := c.Job.Room.Ceiling
-	if a == b || a != "ceiling" && b != "ceiling" || ceiling == nil || ceiling.Shape == "flat" {
-		return ""
+	if why := c.room3().flat; why != "" && a != b && (a == "ceiling" || b == "ceiling") {
+		return "; " + why
 	}
-	return "; the ceiling is taken as flat at the height of the walls"
+	return ""
 }
 
 // ventItems returns the items of a kind in the order of the job, all or those that keep lets through.
@@ -237,6 +265,10 @@ var _ = register("ventilation_outlet", "a ventilation outlet", itemsOf("ventilat
 		[]string{"face", "/room/height_mm"}, ventThird(2.0/3)),
 	def(Number, "lower_third_mm", "mm", "height at which the lower third of the wall ends", "1/3 × height of the wall; of the room when it is not on a wall", "",
 		[]string{"face", "/room/height_mm"}, ventThird(1.0/3)),
+	def(Number, "height_in_room_mm", "mm", "height of the outlet's centre above the finished floor at the walls", "y on a wall or a riser; elsewhere worked out from the place of the face, on the ceiling with its slope", "geometry of the room (computed)",
+		[]string{"face", "x_mm", "y_mm", "/room/height_mm"}, ventHeightInRoom),
+	def(Number, "room_upper_third_mm", "mm", "height at which the upper third of the room begins, taken at its highest line", "2/3 × height of the highest line of the ceiling; does not arise unless the ceiling rises from a wall that the job names", "geometry of the room (computed)",
+		[]string{"/room/height_mm", "/room/ceiling/slope_percent", "/room/walls"}, ventRoomThird),
 	def(Number, "supply_distance_mm", "mm", "shortest distance from the exhaust to a supply", "straight line from centre to centre; does not arise for a supply, nor without one", "",
 		[]string{"flow", "face", "x_mm", "y_mm", "/items"}, ventSupplyDistance),
 	def(Number, "sensor_distance_mm", "mm", "shortest distance to an air temperature sensor", "straight line from centre to centre; does not arise without a sensor", "",

@@ -1,24 +1,14 @@
 package measure
 
 import (
-	"math"
+	"slices"
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
 )
 
-// Electrical zones round a shower without a basin, in mm.
-//
-// Source: IEC 60364-7-701:2006, 701.30.2 to 701.30.4 (secondary). Older texts
-// print 50 mm for the height of zone 0 and give zone 2 to such a shower; both are superseded.
-const (
-	zone0HeightMM = 100.0
-	zone1RadiusMM = 1200.0
-	zone1TopMM    = 2250.0
-)
-
-// The zones of electrical items. Zone 2 arises only beside a basin or tub, whose plan the job format does not hold,
-// so it is named for rulebooks but not found yet.
+// The zones of electrical items. Zones 0 to 2 and steam come from the zones of
+// the rulebook; see policies/core/zones.yaml.
 const (
 	zone0       = "0"
 	zone1       = "1"
@@ -28,50 +18,30 @@ const (
 	zoneBehind  = "behind"
 )
 
-const zoneHow = "distance on the plan and height of the item's centre or path from the outlet of the nearest shower, as the crow flies: " +
-	"partitions are left out of account, which is on the safe side; without a basin zone 0 reaches 100 mm above the floor and zone 1 to " +
-	"2250 mm or to the outlet, whichever is higher, both within 1200 mm; " +
+// What the sets of zones are for.
+const (
+	zoneSetShower = "shower"
+	zoneSetSteam  = "steam_room"
+)
+
+const zoneHow = "by the zones of the rulebook, from the plan and height of the item's centre or path. Without a basin they lie round the outlet of the nearest " +
+	"shower, zone 0 up to 100 mm above the floor and zone 1 up to 2250 mm or to the outlet, whichever is higher, both within 1200 mm; with a basin " +
+	"zone 0 is in it, zone 1 over it and zone 2 up to 600 mm beside it. Walls and fixed partitions limit zones: the distance is that of a string laid round their edges, and " +
+	"over those that are lower than the zone; partitions of which a size is missing are left out, which is on the safe side; " +
 	"the rest of a steam room is one wet zone, steam; a hand-held hose makes zones round the outlet it hangs on in a wet room, " +
 	"and none beyond the steam zone in a steam room"
 
-const zoneSource = "IEC 60364-7-701:2006, 701.30.2 to 701.30.4 (secondary); the steam zone is common practice (from memory)"
+const zoneSource = "IEC 60364-7-701:2006, 701.30.2 to 701.30.4 and 701.32.1 (secondary); the steam zone is common practice (from memory)"
 
 const (
 	zoneSteamNote    = "the whole interior of a steam room is treated as one wet zone up to the ceiling (common practice, from memory; no standard covers steam rooms)"
 	zoneBehindNote   = "behind a fixed panel: outside the zones, though the 2019 edition of IEC 60364-7-701 counts 60 mm into walls to the location"
-	zoneBasinNote    = "a shower over a basin or tub: the job format does not hold its plan, so no zone can be told"
+	zoneBasinNote    = "the zones of a shower over a basin or tub are measured from the basin: give basin_x_mm, basin_off_mm, basin_width_mm and basin_length_mm, and basin_rim_mm for what lies in or over it"
 	zoneNoShowerNote = "the job names no shower, from whose outlet the zones are measured"
+	zoneNoSetNote    = "no zones are loaded"
 )
 
 var zoneNeeds = []string{"place", "face", "x_mm", "y_mm", "path", "runs", "/items", "/room/height_mm", "/room/walls"}
-
-// zoneAt returns the zone of a point rMM away on the plan from the fixed water
-// outlet of a shower and zMM above finished floor, with the outlet at
-// outletMM above the floor: "0", "1" or "outside". The boundary belongs to the inner zone.
-// With a basin only a point above all zones can be told, since zones 0 to 2 are
-// measured from the basin; ok is false for the others and for input that is not finite.
-func zoneAt(rMM, zMM, outletMM float64, basin bool) (zone string, ok bool) {
-	for _, v := range []float64{rMM, zMM, outletMM} {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return "", false
-		}
-	}
-	r, z := geometry.RoundMM(rMM), geometry.RoundMM(zMM)
-	switch {
-	case z > geometry.RoundMM(zoneTop(outletMM)):
-		return zoneOutside, true
-	case basin:
-		return "", false
-	case r > zone1RadiusMM:
-		return zoneOutside, true
-	case z <= zone0HeightMM:
-		return zone0, true
-	}
-	return zone1, true
-}
-
-// zoneTop is the height of zones 1 and 2 above finished floor, in mm.
-func zoneTop(outletMM float64) float64 { return max(zone1TopMM, outletMM) }
 
 // zonePlace says where an item is: as given for kinds of items that say it, and in the room for
 // those that are always fitted there. Empty when it is not given.
@@ -93,17 +63,27 @@ func (c *Context) zoneOf(it *jobfile.Item) Value {
 	case "":
 		return unknown()
 	}
+	set := c.zones[zoneSetShower]
+	if set == nil {
+		return unknown().note(zoneNoSetNote)
+	}
 	var rest Value
 	steam := false
 	switch c.Job.Room.Use {
 	case "steam_room":
-		steam, rest = true, text(zoneSteam).note(zoneSteamNote)
+		steam, rest = true, text(zoneOutside)
+		if room := c.zones[zoneSetSteam]; room != nil {
+			// All of it is one zone, wherever the item is.
+			if z, ok := room.At(nil, geometry.ZoneCentre{}, [][2]geometry.Point3{{}}); ok && z != "" {
+				rest = text(z).note(zoneSteamNote)
+			}
+		}
 	case "wet_room":
 		rest = text(zoneOutside)
 	default:
 		return unknown()
 	}
-	found, inDoubt, note, showers := "", false, "", 0
+	found, doubt, note, showers := -1, false, "", 0
 	for i := range c.Job.Items {
 		sh := &c.Job.Items[i]
 		if sh.Kind != "shower" {
@@ -113,35 +93,39 @@ func (c *Context) zoneOf(it *jobfile.Item) Value {
 		if steam && sh.Outlet == "hand_held" {
 			continue
 		}
-		zone, ok := c.zoneByShower(it, sh)
+		zone, ok := c.zoneByShower(set, it, sh)
 		switch {
 		case !ok:
-			inDoubt = true
+			doubt = true
 			if sh.Basin != nil && *sh.Basin {
 				note = zoneBasinNote
 			}
-		case zone == zoneOutside:
+		case zone == "":
 		case steam && sh.Outlet == "": // it may be hand-held
-			inDoubt = true
-		case found != zone0:
-			found = zone
+			doubt = true
+		case found < 0 || set.Rank(zone) < found:
+			found = set.Rank(zone)
 		}
 	}
 	switch {
-	case found == zone0:
-		return text(zone0)
-	case inDoubt:
+	case found == 0: // nothing lies further in
+		return text(set.Zones[0].Name)
+	case doubt:
 		return unknown().note(note)
-	case found != "":
-		return text(found)
+	case found > 0:
+		return text(set.Zones[found].Name)
 	case showers == 0 && !steam:
 		return unknown().note(zoneNoShowerNote)
 	}
 	return rest
 }
 
-// zoneByShower returns the innermost zone of one shower that the item reaches.
-func (c *Context) zoneByShower(it, shower *jobfile.Item) (zone string, ok bool) {
+// zoneByShower returns the innermost zone of one shower that the item reaches; empty when it reaches none.
+func (c *Context) zoneByShower(set *geometry.ZoneSet, it, shower *jobfile.Item) (zone string, ok bool) {
+	room, err := c.Room()
+	if err != nil {
+		return "", false
+	}
 	outlet, ok := c.place3(shower.Face, shower.XMM, shower.YMM)
 	if !ok {
 		return "", false
@@ -150,27 +134,30 @@ func (c *Context) zoneByShower(it, shower *jobfile.Item) (zone string, ok bool) 
 	if !ok {
 		return "", false
 	}
-	basin := shower.Basin == nil || *shower.Basin
-	zone = zoneOutside
-	for _, below := range []float64{zone0HeightMM, zoneTop(outlet.Z)} {
-		for _, leg := range path {
-			a, b, some := zoneClip(leg[0], leg[1], below)
-			if !some {
-				continue
-			}
-			r, err := geometry.PointSegment(geometry.Point{X: outlet.X, Y: outlet.Y}, geometry.Point{X: a.X, Y: a.Y}, geometry.Point{X: b.X, Y: b.Y})
-			if err != nil {
-				return "", false
-			}
-			switch z, ok := zoneAt(r, below, outlet.Z, basin); {
-			case !ok:
-				return "", false
-			case z != zoneOutside:
-				return z, true
-			}
+	return set.At(room, geometry.ZoneCentre{Outlet: &outlet, Basin: shower.Basin, Plan: c.zoneBasin(room, shower), RimMM: shower.BasinRimMM}, path)
+}
+
+// zoneBasin is the plan of the basin under a shower; nil when the job does not give it.
+func (c *Context) zoneBasin(room *geometry.Room, sh *jobfile.Item) geometry.Polygon {
+	for _, v := range []*float64{sh.BasinXMM, sh.BasinOffMM, sh.BasinWidthMM, sh.BasinLengthMM} {
+		if v == nil {
+			return nil
 		}
 	}
-	return zone, true
+	wall := 0
+	if f := c.faces[sh.Face]; f != nil && f.Kind == WallFace {
+		wall = f.Wall
+	}
+	x, off := *sh.BasinXMM, *sh.BasinOffMM
+	var out geometry.Polygon
+	for _, k := range []geometry.Point{{X: x, Y: off}, {X: x + *sh.BasinWidthMM, Y: off}, {X: x + *sh.BasinWidthMM, Y: off + *sh.BasinLengthMM}, {X: x, Y: off + *sh.BasinLengthMM}} {
+		p, err := room.Plan.Place(wall, k.X, k.Y)
+		if err != nil {
+			return nil
+		}
+		out = append(out, p)
+	}
+	return slices.Clip(out)
 }
 
 // zonePath returns the legs of an item's path in the room; a leg of no length for an item
@@ -206,20 +193,4 @@ func (c *Context) zoneLegs(face string, points [][2]float64) (legs [][2]geometry
 		last = p
 	}
 	return legs, len(legs) > 0
-}
-
-// zoneClip returns the part of the leg a–b that lies no higher than z, in mm; some is false when there is none.
-func zoneClip(a, b geometry.Point3, z float64) (p, q geometry.Point3, some bool) {
-	z = geometry.RoundMM(z)
-	if a.Z > b.Z {
-		a, b = b, a
-	}
-	switch {
-	case geometry.RoundMM(a.Z) > z:
-		return a, b, false
-	case geometry.RoundMM(b.Z) <= z:
-		return a, b, true
-	}
-	t := min(max((z-a.Z)/(b.Z-a.Z), 0), 1)
-	return a, geometry.Point3{X: a.X + t*(b.X-a.X), Y: a.Y + t*(b.Y-a.Y), Z: z}, true
 }

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -10,6 +11,74 @@ import (
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
 )
+
+// zoneCore reads the zones of the rulebook core, as far as measuring needs them.
+func zoneCore(t testing.TB) []geometry.ZoneSet {
+	t.Helper()
+	const file = "../../policies/core/zones.yaml"
+	data, err := os.ReadFile(file)
+	require.NoError(t, err)
+	root, err := jobfile.Read(file, data)
+	require.NoError(t, err)
+	var f struct {
+		Zones []struct {
+			ID       string `json:"id"`
+			For      string `json:"for"`
+			Barriers bool   `json:"barriers"`
+			Zones    []struct {
+				Zone   string `json:"zone"`
+				Solids []struct {
+					Round    string   `json:"round"`
+					ReachMM  float64  `json:"reach_mm"`
+					Basin    *bool    `json:"basin"`
+					Above    string   `json:"above"`
+					FromMM   *float64 `json:"from_mm"`
+					ToMM     *float64 `json:"to_mm"`
+					OrOutlet bool     `json:"or_outlet"`
+				} `json:"solids"`
+			} `json:"zones"`
+		} `json:"zones"`
+	}
+	require.NoError(t, jobfile.Decode(root, &f))
+	shapes := map[string]geometry.ZoneShape{"outlet": geometry.RoundOutlet, "plan": geometry.RoundPlan, "room": geometry.WholeRoom}
+	var out []geometry.ZoneSet
+	for _, s := range f.Zones {
+		set := geometry.ZoneSet{ID: s.ID, For: s.For, Barriers: s.Barriers}
+		for _, z := range s.Zones {
+			zone := geometry.Zone{Name: z.Zone}
+			for _, d := range z.Solids {
+				zone.Solids = append(zone.Solids, geometry.ZoneSolid{Shape: shapes[d.Round], ReachMM: d.ReachMM, Basin: d.Basin, FromMM: d.FromMM, ToMM: d.ToMM, AboveRim: d.Above == "rim", OrOutlet: d.OrOutlet})
+			}
+			set.Zones = append(set.Zones, zone)
+		}
+		out = append(out, set)
+	}
+	require.NotEmpty(t, out)
+	return out
+}
+
+// zoneContext is the context of a job with the zones of the rulebook core.
+func zoneContext(t testing.TB, job *jobfile.Job) *Context {
+	t.Helper()
+	c := newContext(job)
+	c.zones = NewPlan(nil, WithZones(zoneCore(t)...)).zones
+	return c
+}
+
+// zoneAt returns the zone of a point rMM away on the plan from the outlet of a shower, with the zones of the rulebook core.
+func zoneAt(t testing.TB, rMM, zMM, outletMM float64, basin bool) (zone string, ok bool) {
+	t.Helper()
+	for _, s := range zoneCore(t) {
+		if s.For == zoneSetShower {
+			p := geometry.Point3{X: rMM, Z: zMM}
+			zone, ok = s.At(nil, geometry.ZoneCentre{Outlet: &geometry.Point3{Z: outletMM}, Basin: &basin}, [][2]geometry.Point3{{p, p}})
+		}
+	}
+	if ok && zone == "" {
+		zone = zoneOutside
+	}
+	return zone, ok
+}
 
 // Rows of the geometry of IEC 60364-7-701:2006 for a shower without a basin, outlet 2100 mm high unless said (secondary).
 func TestZoneAt(t *testing.T) {
@@ -37,7 +106,7 @@ func TestZoneAt(t *testing.T) {
 		{0, -20, 2100, "0"}, // in the floor
 		{1300, 50, 2100, "outside"},
 	} {
-		zone, ok := zoneAt(x.r, x.z, x.outlet, false)
+		zone, ok := zoneAt(t, x.r, x.z, x.outlet, false)
 		require.True(t, ok)
 		require.Equal(t, x.want, zone, "r %v, z %v, outlet %v", x.r, x.z, x.outlet)
 	}
@@ -45,12 +114,12 @@ func TestZoneAt(t *testing.T) {
 
 func TestZoneAtWithBasin(t *testing.T) {
 	for _, r := range []float64{0, 600, 5000} {
-		_, ok := zoneAt(r, 2250, 2100, true)
+		_, ok := zoneAt(t, r, 2250, 2100, true)
 		require.False(t, ok, "the plan of the basin is not known")
-		zone, ok := zoneAt(r, 2251, 2100, true)
+		zone, ok := zoneAt(t, r, 2251, 2100, true)
 		require.True(t, ok)
 		require.Equal(t, zoneOutside, zone)
-		_, ok = zoneAt(r, 2399, 2400, true)
+		_, ok = zoneAt(t, r, 2399, 2400, true)
 		require.False(t, ok)
 	}
 }
@@ -60,7 +129,7 @@ func TestZoneAtRefusesWhatIsNoNumber(t *testing.T) {
 		for i := range 3 {
 			in := []float64{100, 100, 2100}
 			in[i] = v
-			_, ok := zoneAt(in[0], in[1], in[2], false)
+			_, ok := zoneAt(t, in[0], in[1], in[2], false)
 			require.False(t, ok)
 		}
 	}
@@ -69,12 +138,18 @@ func TestZoneAtRefusesWhatIsNoNumber(t *testing.T) {
 // Nothing gets out of a zone by coming nearer or lower, or by a higher outlet.
 func TestZoneAtIsMonotonic(t *testing.T) {
 	rank := map[string]int{zone0: 0, zone1: 1, zoneOutside: 2}
+	sets := zoneCore(t)
+	require.Equal(t, zoneSetShower, sets[0].For)
 	rapid.Check(t, func(t *rapid.T) {
 		r, z, h := rapid.Float64Range(0, 3000).Draw(t, "r"), rapid.Float64Range(0, 3000).Draw(t, "z"), rapid.Float64Range(0, 3000).Draw(t, "h")
 		k := rapid.Float64Range(0, 1).Draw(t, "k")
 		zone := func(r, z, h float64) int {
-			s, ok := zoneAt(r, z, h, false)
+			p, basin := geometry.Point3{X: r, Z: z}, false
+			s, ok := sets[0].At(nil, geometry.ZoneCentre{Outlet: &geometry.Point3{Z: h}, Basin: &basin}, [][2]geometry.Point3{{p, p}})
 			require.True(t, ok)
+			if s == "" {
+				s = zoneOutside
+			}
 			return rank[s]
 		}
 		at := zone(r, z, h)
@@ -148,7 +223,7 @@ func TestZoneOfAnItem(t *testing.T) {
 			if use == "" && (x.item.Place == "outside_room" || x.item.Place == "behind_panel") {
 				continue
 			}
-			v := newContext(zoneJob(use)).zoneOf(&x.item)
+			v := zoneContext(t, zoneJob(use)).zoneOf(&x.item)
 			require.Equal(t, want, v.Text, "%s, %s", x.name, use)
 			require.Equal(t, want != "", v.State == Known, "%s, %s", x.name, use)
 			if want == "steam" || want == "behind" {
@@ -189,7 +264,7 @@ func TestZoneBySortOfShower(t *testing.T) {
 	} {
 		j := zoneJob(x.use)
 		x.change(&j.Items[0])
-		v := newContext(j).zoneOf(&x.item)
+		v := zoneContext(t, j).zoneOf(&x.item)
 		require.Equal(t, x.want, v.Text, x.name)
 		require.Equal(t, x.want != "", v.State == Known, x.name)
 	}
@@ -216,7 +291,7 @@ func TestZoneOfSeveralShowers(t *testing.T) {
 		{"zone 0 of the first outweighs all", lost, zoneSpot("north", 500, 50), "0"},
 		{"zone 1 of the first may be zone 0 of the second", lost, zoneSpot("north", 500, 1000), ""},
 	} {
-		v := newContext(second(x.change)).zoneOf(&x.item)
+		v := zoneContext(t, second(x.change)).zoneOf(&x.item)
 		require.Equal(t, x.want, v.Text, x.name)
 	}
 }
@@ -225,32 +300,92 @@ func TestZoneNeedsAClosedPlan(t *testing.T) {
 	j := zoneJob("wet_room")
 	j.Room.Walls[2].WidthMM = zoneMM(3900)
 	it := zoneSpot("north", 600, 1000)
-	require.Equal(t, Unknown, newContext(j).zoneOf(&it).State)
+	require.Equal(t, Unknown, zoneContext(t, j).zoneOf(&it).State)
 	j = zoneJob("steam_room")
 	j.Room.Walls[2].WidthMM = zoneMM(3900)
 	j.Items = nil
-	require.Equal(t, "steam", newContext(j).zoneOf(&it).Text)
+	require.Equal(t, "steam", zoneContext(t, j).zoneOf(&it).Text)
 }
 
-func TestZoneClip(t *testing.T) {
-	a, b := geometry.Point3{X: 0, Z: 0}, geometry.Point3{X: 400, Z: 400}
-	for _, flip := range []bool{false, true} {
-		p, q := a, b
-		if flip {
-			p, q = b, a
-		}
-		lo, hi, some := zoneClip(p, q, 100)
-		require.True(t, some)
-		require.Equal(t, a, lo)
-		require.Equal(t, geometry.Point3{X: 100, Z: 100}, hi)
-		_, _, some = zoneClip(p, q, -1)
-		require.False(t, some)
-		_, hi, some = zoneClip(p, q, 400)
-		require.True(t, some)
-		require.Equal(t, b, hi)
+// With the plan of the basin the zones are measured from it. The tub is 1700 × 750 mm against the north wall, from x = 200, its
+// rim 560 mm high.
+func TestZoneBesideABasin(t *testing.T) {
+	tub := func(change func(*jobfile.Item)) *jobfile.Job {
+		j := zoneJob("wet_room")
+		s := &j.Items[0]
+		s.Basin, s.BasinXMM, s.BasinOffMM, s.BasinWidthMM, s.BasinLengthMM, s.BasinRimMM = zoneFlag(true), zoneMM(200), zoneMM(0), zoneMM(1700), zoneMM(750), zoneMM(560)
+		change(s)
+		return j
 	}
-	_, _, some := zoneClip(b, b, 400)
-	require.True(t, some)
-	_, _, some = zoneClip(b, b, 399.999)
-	require.False(t, some)
+	as := func(*jobfile.Item) {}
+	for _, x := range []struct {
+		name   string
+		change func(*jobfile.Item)
+		item   jobfile.Item
+		want   string
+	}{
+		{"on the wall inside the tub", as, zoneSpot("north", 1000, 500), "0"},
+		{"on the wall over the tub", as, zoneSpot("north", 1000, 1000), "1"},
+		{"590 mm beside it", as, zoneSpot("north", 2490, 1000), "2"},
+		{"600 mm beside it", as, zoneSpot("north", 2500, 1000), "2"},
+		{"610 mm beside it", as, zoneSpot("north", 2510, 1000), "outside"},
+		{"above it all", as, zoneSpot("north", 1000, 2251), "outside"},
+		{"on the floor in front", as, zoneSpot("floor", 1000, 1350), "2"},
+		{"on the floor further off", as, zoneSpot("floor", 1000, 1351), "outside"},
+		{"on the west wall beside it", as, zoneSpot("west", 3000-1000, 1000), "2"}, // √(200² + 250²) = 320 from its corner
+		{"rim not given, over the tub", func(s *jobfile.Item) { s.BasinRimMM = nil }, zoneSpot("north", 1000, 1000), ""},
+		{"rim not given, beside it", func(s *jobfile.Item) { s.BasinRimMM = nil }, zoneSpot("north", 2490, 1000), "2"},
+		{"width not given", func(s *jobfile.Item) { s.BasinWidthMM = nil }, zoneSpot("north", 2490, 1000), ""},
+		{"gap to the wall not given", func(s *jobfile.Item) { s.BasinOffMM = nil }, zoneSpot("north", 2490, 1000), ""},
+		{"shower on the ceiling: along the first wall", func(s *jobfile.Item) { s.Face, s.YMM = "ceiling", zoneMM(400) }, zoneSpot("north", 2490, 1000), "2"},
+	} {
+		v := zoneContext(t, tub(x.change)).zoneOf(&x.item)
+		require.Equal(t, x.want, v.Text, x.name)
+		require.Equal(t, x.want != "", v.State == Known, x.name)
+	}
+}
+
+// A screen beside the shower limits the zones: a string is laid round its edge. Outlet at x = 500; screen at x = 900, 10 mm
+// thick and 700 mm long: √(400² + 700²) + 10 + √(200² + 700²) = 806.226 + 10 + 728.011 is far more than 1200.
+func TestZoneBehindAScreen(t *testing.T) {
+	screen := func(change func(*jobfile.Partition)) *jobfile.Job {
+		j := zoneJob("wet_room")
+		p := jobfile.Partition{ID: "screen", Wall: "north", XMM: zoneMM(900), LengthMM: zoneMM(700), ThicknessMM: zoneMM(10), HeightMM: zoneMM(2300)}
+		change(&p)
+		j.Room.Partitions = []jobfile.Partition{p}
+		return j
+	}
+	as := func(*jobfile.Partition) {}
+	low := func(p *jobfile.Partition) { p.HeightMM = zoneMM(1500) }
+	for _, x := range []struct {
+		name   string
+		change func(*jobfile.Partition)
+		item   jobfile.Item
+		want   string
+	}{
+		{"before it", as, zoneSpot("north", 890, 1000), "1"},
+		{"behind it", as, zoneSpot("north", 1110, 1000), "outside"},
+		{"behind it at the floor", as, zoneSpot("north", 1110, 50), "outside"},
+		{"out in the room in sight of the outlet", as, zoneSpot("floor", 800, 1100), "0"},
+		{"behind a low one: level over it and down, 410 + √(200² + 500²) = 948.5", low, zoneSpot("north", 1110, 1000), "1"},
+		{"behind a low one, near the floor: 410 + √(200² + 900²) = 1332", low, zoneSpot("north", 1110, 600), "outside"},
+		{"above a low one", low, zoneSpot("north", 1700, 1600), "1"},
+		{"its length is not given: it is left out", func(p *jobfile.Partition) { p.LengthMM = nil }, zoneSpot("north", 1110, 1000), "1"},
+		{"its height is not given: it is left out", func(p *jobfile.Partition) { p.HeightMM = nil }, zoneSpot("north", 1110, 1000), "1"},
+		{"its thickness is not given: it is as good as thin", func(p *jobfile.Partition) { p.ThicknessMM = nil }, zoneSpot("north", 1110, 1000), "outside"},
+		{"a strip that begins behind it and ends before it", as, jobfile.Item{Kind: "led_strip", Face: "floor", Path: [][2]float64{{1500, 100}, {1500, 1150}, {600, 1150}}}, "0"},
+	} {
+		v := zoneContext(t, screen(x.change)).zoneOf(&x.item)
+		require.Equal(t, x.want, v.Text, x.name)
+	}
+}
+
+func TestWithoutZonesNothingIsTold(t *testing.T) {
+	j := zoneJob("wet_room")
+	it := zoneSpot("north", 600, 1000)
+	v := newContext(j).zoneOf(&it)
+	require.Equal(t, Unknown, v.State)
+	require.Equal(t, zoneNoSetNote, v.Note())
+	it.Kind, it.Place = "accessory", "outside_room"
+	require.Equal(t, zoneOutside, newContext(j).zoneOf(&it).Text)
 }

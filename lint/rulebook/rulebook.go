@@ -7,6 +7,7 @@
 //	sources.yaml      what the rules cite
 //	rules/*.yaml      rows: rules, and the order of work (sequence)
 //	rego/*.rego       rules that a row cannot say, and their tests
+//	zones.yaml        zones as data, where it has any
 //	examples/*.yaml   five sorts of examples for every rule
 //
 // Reading checks everything that can be checked without a job: the rows against
@@ -232,6 +233,7 @@ type Rulebook struct {
 	Rules   []*Rule
 	Amends  []*Amendment
 	Sources []*Source
+	Zones   []*ZoneSet
 	Modules []Module // without tests
 	Tests   []Module
 	fsys    fs.FS
@@ -311,6 +313,13 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 			problems = append(problems, problem(s.Pos, "source %q is given twice", s.ID))
 		}
 		sources[s.ID] = s
+	}
+	if err := b.readZones(sources); err != nil {
+		ps, ok := err.(jobfile.Problems)
+		if !ok {
+			return nil, err
+		}
+		problems = append(problems, ps...)
 	}
 	names, err := fs.Glob(fsys, "rules/*.yaml")
 	if err != nil {

@@ -1,0 +1,118 @@
+package geometry
+
+import (
+	"math"
+	"slices"
+)
+
+// Grid finds boxes that are near to each other without comparing all with all:
+// each box stands in the cells of a grid that it reaches into.
+type Grid struct {
+	cell  float64
+	boxes []Box3
+	cells map[[3]int32][]int32
+	wide  []int32 // boxes over so many cells that they are looked at every time
+}
+
+const (
+	wideCells = 256
+	gridLimit = 1 << 30
+)
+
+// NewGrid makes a grid with cells of a size in mm; about the distance that is asked for serves best.
+func NewGrid(cellMM float64) (*Grid, error) {
+	if err := checkWidth(cellMM); err != nil {
+		return nil, err
+	}
+	return &Grid{cell: cellMM, cells: map[[3]int32][]int32{}}, nil
+}
+
+// Add puts a box in and returns its number, counted from 0.
+func (g *Grid) Add(b Box3) (int, error) {
+	if !b.Min.finite() || !b.Max.finite() {
+		return 0, ErrNotFinite
+	}
+	if b.Min.X > b.Max.X || b.Min.Y > b.Max.Y || b.Min.Z > b.Max.Z {
+		return 0, ErrRect
+	}
+	i := int32(len(g.boxes))
+	g.boxes = append(g.boxes, b)
+	if lo, hi, few := g.span(b, 0); few {
+		each(lo, hi, func(k [3]int32) { g.cells[k] = append(g.cells[k], i) })
+	} else {
+		g.wide = append(g.wide, i)
+	}
+	return int(i), nil
+}
+
+// Near returns the numbers of the boxes within reachMM of a box, in ascending order.
+func (g *Grid) Near(b Box3, reachMM float64) []int {
+	var out []int
+	try := func(i int32) {
+		if boxDistance(g.boxes[i], b) <= reachMM {
+			out = append(out, int(i))
+		}
+	}
+	if lo, hi, few := g.span(b, reachMM+SameMM); few {
+		each(lo, hi, func(k [3]int32) {
+			for _, i := range g.cells[k] {
+				try(i)
+			}
+		})
+		for _, i := range g.wide {
+			try(i)
+		}
+	} else {
+		for i := range g.boxes {
+			try(int32(i))
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+func (g *Grid) span(b Box3, by float64) (lo, hi [3]int32, few bool) {
+	n := 1.0
+	for i, v := range [3][2]float64{{b.Min.X, b.Max.X}, {b.Min.Y, b.Max.Y}, {b.Min.Z, b.Max.Z}} {
+		l, h := math.Floor((v[0]-by)/g.cell), math.Floor((v[1]+by)/g.cell)
+		if !(l > -gridLimit && h < gridLimit) {
+			return lo, hi, false
+		}
+		n *= h - l + 1
+		lo[i], hi[i] = int32(l), int32(h)
+	}
+	return lo, hi, n <= wideCells
+}
+
+func each(lo, hi [3]int32, f func([3]int32)) {
+	for x := lo[0]; x <= hi[0]; x++ {
+		for y := lo[1]; y <= hi[1]; y++ {
+			for z := lo[2]; z <= hi[2]; z++ {
+				f([3]int32{x, y, z})
+			}
+		}
+	}
+}
+
+func boxDistance(a, b Box3) float64 {
+	x := max(a.Min.X-b.Max.X, b.Min.X-a.Max.X, 0)
+	y := max(a.Min.Y-b.Max.Y, b.Min.Y-a.Max.Y, 0)
+	z := max(a.Min.Z-b.Max.Z, b.Min.Z-a.Max.Z, 0)
+	return math.Sqrt(x*x + y*y + z*z)
+}
+
+// BoxOf returns the box round points; of none it is an error.
+func BoxOf(ps ...Point3) (Box3, error) {
+	if len(ps) == 0 {
+		return Box3{}, ErrTooFewPoints
+	}
+	b := Box3{ps[0], ps[0]}
+	for _, p := range ps {
+		if !p.finite() {
+			return Box3{}, ErrNotFinite
+		}
+		b.Min = Point3{min(b.Min.X, p.X), min(b.Min.Y, p.Y), min(b.Min.Z, p.Z)}
+		b.Max = Point3{max(b.Max.X, p.X), max(b.Max.Y, p.Y), max(b.Max.Z, p.Z)}
+	}
+	return b, nil
+}
