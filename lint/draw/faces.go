@@ -197,8 +197,8 @@ func (d *Drawer) guess(fh *faceHoles) geometry.Rect {
 	return r
 }
 
-// zones hatches the zones of a sheet. Each zone has a direction of its own, and its name stands in it.
-func (s *sheet) zones(zones []ZoneArea) {
+// zones hatches the zones of a sheet and says whether there are any. Each zone has a direction of its own, and its name stands in it.
+func (s *sheet) zones(zones []ZoneArea) (any bool) {
 	var names []string
 	for _, z := range zones {
 		if !slices.Contains(names, z.Zone) {
@@ -210,6 +210,7 @@ func (s *sheet) zones(zones []ZoneArea) {
 		if z.Face != s.Face || len(z.Poly) < 3 {
 			continue
 		}
+		any = true
 		k := slices.Index(names, z.Zone)
 		deg := [...]float64{45, 135, 0, 90}[k%4]
 		ring := s.points(z.Poly)
@@ -220,6 +221,7 @@ func (s *sheet) zones(zones []ZoneArea) {
 		em := textSize * s.Scale
 		s.name(Point{X: b.MinX + 3*em, Y: b.MaxY - 1.5*em}, 0, Shape{Layer: ZoneLayer, Text: "zone " + name, Class: fmt.Sprintf("zone-%d", k+1)})
 	}
+	return any
 }
 
 // joints draws the joints between the boards of a wall.

@@ -208,13 +208,8 @@ type Sheet struct {
 	Notes     []string
 }
 
-// ZoneArea is one area of a face that lies in an electrical zone. Points are in the coordinates of the face; with
-// an empty face they are in those of the plan.
-type ZoneArea struct {
-	Face string
-	Poly []geometry.Point
-	Zone string
-}
+// ZoneArea is one area of a face that lies in an electrical zone.
+type ZoneArea = measure.ZoneArea
 
 // sizes of text on paper, mm. At 1:10 a wall of 2.3 m fits on A4 at two thirds of that, which leaves 7 points.
 const (
@@ -431,8 +426,11 @@ func letter(i int) string {
 }
 
 // Sheets draws the job: the plan of the room, every face in the order of the job, and a list of the holes that have no face. Groups are those
-// of the review; zones come from whoever knows them. Both may be empty.
+// of the review and may be empty. Zones are those to hatch; nil means those of the set of measures.
 func (d *Drawer) Sheets(groups []*verdict.Group, zones []ZoneArea) []Sheet {
+	if zones == nil && d.set != nil {
+		zones = d.set.ZoneAreas()
+	}
 	m := d.locate(groups)
 	out := []Sheet{d.planSheet(m, zones)}
 	for _, fh := range d.faces {

@@ -103,3 +103,71 @@ func TestRounded(t *testing.T) {
 		require.False(t, math.IsNaN(p.X+p.Y))
 	}
 }
+
+// TestCharacters: the Go fonts have Latin, Greek and Cyrillic letters and the box, and no Chinese ones (https://go.dev/blog/go-fonts, memory: WGL4).
+func TestCharacters(t *testing.T) {
+	for _, r := range "Az09Øß±°žЖβ−…□”" {
+		require.True(t, glyphs()[r], "%c", r)
+	}
+	for _, r := range "水א\U0001f6bf\u0301" {
+		require.False(t, glyphs()[r], "%c", r)
+	}
+	require.Empty(t, characters([]byte("no font")))
+	require.Empty(t, characters(nil))
+	require.Equal(t, "a□b", drawable("a水b"))
+	require.Equal(t, []rune{'א', '水'}, lacking("水a", "א水"))
+}
+
+// TestColoursAreThoseOfTheStyleSheet: a PDF reads its colours from CSS.
+func TestColoursAreThoseOfTheStyleSheet(t *testing.T) {
+	heat := ink{0xd5 / 255.0, 0x5e / 255.0, 0, true}
+	stroke, fill := colours(&Shape{Layer: CableLayer, Kind: Polyline, Class: "heating"})
+	require.Equal(t, heat, stroke)
+	require.False(t, fill.some)
+	_, fill = colours(&Shape{Layer: FindingLayer, Kind: Polygon, Fill: Full, Class: "badge critical"})
+	require.Equal(t, heat, fill)
+	stroke, fill = colours(&Shape{Layer: FindingLayer, Kind: Text, Class: "critical"})
+	require.False(t, stroke.some)
+	require.Equal(t, white, fill)
+	stroke, fill = colours(&Shape{Layer: TextLayer, Kind: Text})
+	require.Equal(t, white, stroke)
+	require.Equal(t, black, fill)
+	stroke, fill = colours(&Shape{Layer: OpeningLayer, Kind: Circle, Fill: Paper, Class: "hole"})
+	require.Equal(t, black, stroke)
+	require.Equal(t, white, fill)
+}
+
+func TestWrapped(t *testing.T) {
+	require.Equal(t, []string{"one two", "three"}, wrapped("one  two three", 10, TextWidth("one two", 10, false), false))
+	require.Equal(t, []string{"00", "00", "0"}, wrapped("00000", 10, 2.5*5.56, false))
+	require.Empty(t, wrapped(" ", 10, 20, false))
+	require.Equal(t, "ab…", cut("abcdef", 10, TextWidth("ab…", 10, false), false))
+}
+
+// TestCuts: each span that is no longer than a window less its millimetre is whole in one.
+func TestCuts(t *testing.T) {
+	require.Equal(t, []float64{0}, cuts([]span{{0, 50}}, 100))
+	// The second window begins before the span that the first would cut, and no later than 15 mm before the end of the first.
+	require.Equal(t, []float64{0, 70}, cuts([]span{{0, 10}, {70, 110}}, 100))
+	require.Equal(t, []float64{0, 84}, cuts([]span{{0, 10}, {110, 150}}, 100))
+	rapid.Check(t, func(t *rapid.T) {
+		var spans []span
+		for range rapid.IntRange(1, 40).Draw(t, "n") {
+			lo := rapid.Float64Range(-1000, 1000).Draw(t, "lo")
+			spans = append(spans, span{lo, lo + rapid.Float64Range(0, 120).Draw(t, "length")})
+		}
+		starts := cuts(spans, 100)
+		require.True(t, slices.IsSorted(starts))
+		for i, v := range starts {
+			require.Equal(t, math.Floor(v), v)
+			if i > 0 {
+				require.LessOrEqual(t, v, starts[i-1]+100-overlap)
+			}
+		}
+		for _, s := range spans {
+			if s.hi-s.lo <= 99 {
+				require.True(t, slices.ContainsFunc(starts, func(v float64) bool { return s.lo >= v && s.hi <= v+100 }), "%v in %v", s, starts)
+			}
+		}
+	})
+}

@@ -34,7 +34,6 @@ func (d *Drawer) planSheet(found []marked, zones []ZoneArea) Sheet {
 	ring := append([]Point(nil), plan.Corners...)
 	s.add(Shape{Layer: PanelLayer, Kind: Polygon, Points: ring, ToScale: true, Width: 2 * thick, Class: "wall"})
 	s.add(Shape{Layer: PanelLayer, Kind: Polygon, Points: ring, Fill: Paper, Weight: Normal, Class: "room"})
-	s.zones(zones)
 	place := func(wall int, x, off float64) Point {
 		p, err := plan.Place(wall, x, off)
 		if err != nil {
@@ -44,6 +43,9 @@ func (d *Drawer) planSheet(found []marked, zones []ZoneArea) Sheet {
 	}
 	for i := range d.job.Room.Benches {
 		d.planBench(s, &d.job.Room.Benches[i], place)
+	}
+	if s.zones(zones) {
+		s.Notes = append(s.Notes, fmt.Sprintf("Zones are those at %d mm above the floor.", measure.ZonePlanMM))
 	}
 	for i := range d.job.Room.Openings {
 		o := &d.job.Room.Openings[i]

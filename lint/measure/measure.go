@@ -283,6 +283,7 @@ func (t *Table) Find(id string) int {
 type Set struct {
 	Tables []*Table
 	byKind map[string]*Table
+	ctx    *Context
 }
 
 // Table returns the table of a kind, or nil.
@@ -330,7 +331,7 @@ func NewPlan(waits []Wait, options ...Option) *Plan {
 func (p *Plan) Measure(job *jobfile.Job) *Set {
 	c := newContext(job)
 	c.zones = p.zones
-	s := &Set{byKind: make(map[string]*Table, len(p.names))}
+	s := &Set{byKind: make(map[string]*Table, len(p.names)), ctx: c}
 	for _, name := range p.names {
 		k := kinds[name]
 		subjects := k.find(c)
