@@ -87,6 +87,9 @@ func TestGoldenReports(t *testing.T) {
 	for _, name := range []string{"clean", "faults"} {
 		r, _ := demo(t, name+".yaml")
 		for _, format := range report.Formats() {
+			if format == "html" {
+				continue // package report holds its outline
+			}
 			var b bytes.Buffer
 			require.NoError(t, report.Write(&b, format, []*verdict.Review{r}, report.Options{Version: "golden", FailAt: rulebook.Minor}))
 			golden(t, name+"."+map[string]string{"text": "txt", "json": "json", "sarif": "sarif", "junit": "junit.xml"}[format], b.Bytes())

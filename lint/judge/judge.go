@@ -381,6 +381,7 @@ func (e *Engine) Judges(id string) bool { return e.byID[id] != nil }
 
 // Judge reviews one job that has been read and checked.
 func (e *Engine) Judge(ctx context.Context, r *verdict.Review, job *jobfile.Job) error {
+	r.Rules = e.Rules
 	r.Set = e.plan.Measure(job)
 	doubts := e.checks
 	if e.opts.Plain {

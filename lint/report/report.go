@@ -1,4 +1,4 @@
-// Package report writes reviews: as text for people, JSON, SARIF and JUnit XML.
+// Package report writes reviews: as text and as a page with drawings for people, JSON, SARIF and JUnit XML.
 //
 // Text of a job is data in every format: it is escaped and never becomes a
 // control sequence, markup or a command. Output depends on the reviews alone.
@@ -40,6 +40,7 @@ var formats = []format{
 	{"json", "every verdict with its margin (report.schema.json)", writeJSON},
 	{"sarif", "SARIF 2.1.0 for code scanning and editors", writeSARIF},
 	{"junit", "JUnit XML for CI systems", writeJUnit},
+	{"html", "a page for people, with drawings", writeHTML},
 }
 
 // Formats lists the names of the formats.

@@ -445,6 +445,9 @@ func TestHostileText(t *testing.T) {
 			}
 			continue
 		}
+		if format == "html" {
+			out = strings.Replace(out, "<script>", "", 1) // its own
+		}
 		require.NotContains(t, out, "<script>", format)
 		require.NotContains(t, out, "]]>", format)
 	}
@@ -529,8 +532,8 @@ func TestStatus(t *testing.T) {
 }
 
 func TestNoSuchFormat(t *testing.T) {
-	require.EqualError(t, report.Write(&bytes.Buffer{}, "html", nil, minor), `there is no format "html"; known: text, json, sarif, junit`)
-	require.Equal(t, []string{"text", "json", "sarif", "junit"}, report.Formats())
+	require.EqualError(t, report.Write(&bytes.Buffer{}, "poem", nil, minor), `there is no format "poem"; known: text, json, sarif, junit, html`)
+	require.Equal(t, []string{"text", "json", "sarif", "junit", "html"}, report.Formats())
 	for _, f := range report.Formats() {
 		require.Contains(t, report.About(), f+" (")
 	}

@@ -271,10 +271,11 @@ type Review struct {
 	Stage     rulebook.Stage
 	On        string // date of judgement
 	Books     []rulebook.Manifest
-	Root      *jobfile.Node // the job as read, for positions; nil when it could not be read
-	Job       *jobfile.Job  // the job; nil when it could not be read
-	Set       *measure.Set  // what was measured
-	Verdicts  []Verdict     // all but not applicable ones, in order of rule and subject
+	Root      *jobfile.Node    // the job as read, for positions; nil when it could not be read
+	Job       *jobfile.Job     // the job; nil when it could not be read
+	Set       *measure.Set     // what was measured
+	Rules     []*rulebook.Rule // what the job was judged by, in order of id
+	Verdicts  []Verdict        // all but not applicable ones, in order of rule and subject
 	Counts    [NotApplicable + 1]int
 	Problems  jobfile.Problems // why the job could not be judged
 	Notices   []string         // what a reader should know of the review as a whole
