@@ -24,15 +24,22 @@ import (
 
 // Options say by what and how jobs are reviewed.
 type Options struct {
-	// Rulebooks are names of rulebooks that come with wetrule, or folders. The
+	// Rulebooks are names of rulebooks that come with wetrule, folders, or sealed rulebooks (.tar.gz). The
 	// rulebook core is always there.
 	Rulebooks []string
+	// Trust are files of public keys (PEM). A signature that a sealed rulebook has must be by one of them.
+	Trust []string
+	// RequireSignatures refuses rulebooks that no key of Trust has signed, folders among them. Those that come with wetrule are a part of it.
+	RequireSignatures bool
 	// Only and Without narrow the review by rule id or subject.
 	Only, Without []string
 	// Stage and On, when given, stand in place of what the jobs say.
 	Stage, On string
 	// Leaves are files of concessions and deviation permits beside the jobs.
 	Leaves []string
+	// Books are rulebooks beside the named ones that have been opened already. One that has the name of a rulebook that comes with
+	// wetrule stands in its place.
+	Books []*rulebook.Rulebook
 }
 
 // Linter reviews jobs. Rulebooks are laid over one another, and engines prepared, as jobs ask for them: a job is
@@ -64,10 +71,16 @@ func (c *memo[T]) get(key string, create func() (T, error)) (T, error) {
 	return f.(func() (T, error))()
 }
 
-// OpenRulebook opens a rulebook that comes with wetrule, by name, or one in a folder.
-func OpenRulebook(name string) (*rulebook.Rulebook, error) {
+// OpenRulebook opens a rulebook that comes with wetrule, by name, one in a folder, or a sealed one in a file.
+func OpenRulebook(name string) (*rulebook.Rulebook, error) { return openRulebook(name, judge.Trust{}) }
+
+func openRulebook(name string, trust judge.Trust) (*rulebook.Rulebook, error) {
 	if fsys, ok := policies.Book(name); ok {
-		return rulebook.Open(fsys, "policies/"+name)
+		b, err := rulebook.Open(fsys, "policies/"+name)
+		if err == nil {
+			b.Shipped = true
+		}
+		return b, err
 	}
 	info, err := os.Stat(name)
 	switch {
@@ -75,14 +88,23 @@ func OpenRulebook(name string) (*rulebook.Rulebook, error) {
 		return nil, fmt.Errorf("there is no rulebook %q%s", name, suggestion(name, policies.Books()))
 	case err != nil:
 		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, bare(err))
-	case !info.IsDir():
+	case !info.IsDir() && !isSealed(name, info):
 		return nil, fmt.Errorf("rulebook %s is not a folder", name)
+	case !info.IsDir():
+		b, _, err := openSealed(name, trust)
+		return b, err
+	case trust.Required:
+		return nil, fmt.Errorf("rulebook %s is refused: it is a folder, which carries no signature, and signatures are required; seal it (wetrule rulebook seal)", name)
 	}
 	return rulebook.Open(os.DirFS(name), shown(name))
 }
 
 // OpenRulebooks opens the rulebook core and those named, each once.
 func OpenRulebooks(names []string) ([]*rulebook.Rulebook, error) {
+	return openRulebooks(names, judge.Trust{})
+}
+
+func openRulebooks(names []string, trust judge.Trust) ([]*rulebook.Rulebook, error) {
 	var books []*rulebook.Rulebook
 	opened := map[string]bool{}
 	for _, n := range append([]string{"core"}, names...) {
@@ -94,7 +116,7 @@ func OpenRulebooks(names []string) ([]*rulebook.Rulebook, error) {
 			continue
 		}
 		opened[key] = true
-		b, err := OpenRulebook(n)
+		b, err := openRulebook(n, trust)
 		if err != nil {
 			return nil, err
 		}
@@ -133,10 +155,17 @@ func New(o Options) (*Linter, error) {
 		}
 		l.leaves = append(l.leaves, f)
 	}
-	var err error
-	if l.Books, err = OpenRulebooks(o.Rulebooks); err != nil {
+	trust, err := readTrust(o.Trust, o.RequireSignatures)
+	if err != nil {
 		return nil, err
 	}
+	if l.Books, err = openRulebooks(o.Rulebooks, trust); err != nil {
+		return nil, err
+	}
+	if trust.Required && len(o.Books) > 0 {
+		return nil, fmt.Errorf("rulebook %s is refused: it was opened before, without looking at a signature, and signatures are required", o.Books[0].Name)
+	}
+	l.Books = withOpened(l.Books, o.Books)
 	layers, err := l.lay(nil)
 	if err != nil {
 		return nil, err
@@ -144,7 +173,7 @@ func New(o Options) (*Linter, error) {
 	file, text := policies.Engine()
 	own := []rulebook.Module{{File: file, Text: text}}
 	for _, b := range l.Books {
-		if _, shipped := policies.Book(b.Name); !shipped {
+		if !b.Shipped {
 			own = append(own, b.Modules...)
 		}
 	}
@@ -158,6 +187,20 @@ func New(o Options) (*Linter, error) {
 		return nil, err
 	}
 	return l, nil
+}
+
+// withOpened adds rulebooks that have been opened already. Two of one name that both were given are left for rulebook.Lay to refuse.
+func withOpened(books, opened []*rulebook.Rulebook) []*rulebook.Rulebook {
+	out := slices.Clone(books)
+	for _, b := range opened {
+		i := slices.IndexFunc(out, func(have *rulebook.Rulebook) bool { return have.Name == b.Name })
+		if _, shipped := policies.Book(b.Name); i >= 0 && shipped && !slices.Contains(opened, out[i]) {
+			out[i] = b
+			continue
+		}
+		out = append(out, b)
+	}
+	return out
 }
 
 func isDate(s string) bool {

@@ -16,8 +16,8 @@ import (
 
 // rulebook groups the commands for authors of rulebooks.
 func (a *app) rulebook() *cobra.Command {
-	c := &cobra.Command{Use: "rulebook", Short: "Make, check, show, document and compare rulebooks"}
-	c.AddCommand(a.bookNew(), a.bookCheck(), a.bookShow(), a.bookDocument(), a.bookCompare())
+	c := &cobra.Command{Use: "rulebook", Short: "Make, check, show, document, compare and seal rulebooks"}
+	c.AddCommand(a.bookNew(), a.bookCheck(), a.bookShow(), a.bookDocument(), a.bookCompare(), a.bookSeal(), a.bookOpen())
 	return c
 }
 

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -21,7 +23,7 @@ import (
 // The commands that show what wetrule knows.
 
 func booksFlag(c *cobra.Command, books *[]string) {
-	c.Flags().StringArrayVarP(books, "rulebook", "r", nil, "also show this rulebook: a name or a folder (may be repeated)")
+	c.Flags().StringArrayVarP(books, "rulebook", "r", nil, "also show this rulebook: a name, a folder or a sealed one (.tar.gz) (may be repeated)")
 }
 
 func formatFlag(c *cobra.Command, format *string) {
@@ -87,6 +89,9 @@ func (a *app) explain() *cobra.Command {
 	return c
 }
 
+// policyFormat is the format of measures that a policy server takes as its input.
+const policyFormat = "policy"
+
 func (a *app) measures() *cobra.Command {
 	var o lint.Options
 	var format string
@@ -95,7 +100,12 @@ func (a *app) measures() *cobra.Command {
 		Short: "List the measures that rules can use, or show those of a job",
 		Args:  cobra.MaximumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) == 0 {
+			switch {
+			case !slices.Contains([]string{"text", "json", policyFormat}, format):
+				return fmt.Errorf("there is no format %q; known: text, json, %s", format, policyFormat)
+			case len(args) == 0 && format == policyFormat:
+				return errors.New("the format policy shows what policies see of a job; name one")
+			case len(args) == 0:
 				return report.Measures(a.stdout, format)
 			}
 			inputs, err := lint.Collect(args, a.stdin)
@@ -119,11 +129,19 @@ func (a *app) measures() *cobra.Command {
 			if r := b.Reviews[0]; len(r.Problems) > 0 {
 				return r.Problems
 			}
+			if format == policyFormat {
+				facts, err := lint.Facts(b.Reviews[0])
+				if err != nil {
+					return err
+				}
+				_, err = fmt.Fprintf(a.stdout, "%s\n", facts)
+				return err
+			}
 			return report.Measured(a.stdout, format, b.Reviews[0])
 		},
 	}
 	booksFlag(c, &o.Rulebooks)
-	formatFlag(c, &format)
+	c.Flags().StringVarP(&format, "format", "f", "text", "text, json, or policy: what the policies see of the job, as JSON")
 	return c
 }
 
@@ -220,14 +238,26 @@ func (a *app) route() *cobra.Command {
 
 func (a *app) draw() *cobra.Command {
 	var o lint.Options
-	var output string
+	var output, paper string
+	var templates bool
 	c := &cobra.Command{
-		Use:   "draw JOB -o FOLDER",
-		Short: "Draw the setting-out of every face as SVG, with the findings as numbered marks",
-		Args:  cobra.ExactArgs(1),
+		Use:   "draw JOB -o FOLDER|FILE.pdf",
+		Short: "Draw the setting-out of every face, with the findings as numbered marks",
+		Long: "Draws the setting-out of every face, with the findings as numbered marks: into a folder as SVG, or into a file that\n" +
+			"ends in .pdf as sheets to scale. With --templates the PDF holds the holes at full size, on tiles to tape on the panel.",
+		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if output == "" {
-				return errors.New("say into which folder: -o FOLDER")
+				return errors.New("say where to: -o FOLDER for SVG, -o FILE.pdf for PDF")
+			}
+			pdf := strings.EqualFold(filepath.Ext(output), ".pdf")
+			if templates && !pdf {
+				return errors.New("templates are a PDF: -o FILE.pdf")
+			}
+			switch draw.PaperSize(paper) {
+			case draw.A3, draw.A4:
+			default:
+				return fmt.Errorf("--paper is a3 or a4, not %q", paper)
 			}
 			l, err := lint.New(o)
 			if err != nil {
@@ -236,6 +266,12 @@ func (a *app) draw() *cobra.Command {
 			inputs, err := lint.Collect(args, a.stdin)
 			if err != nil {
 				return err
+			}
+			if len(inputs) == 1 && inputs[0].Data == nil {
+				// Read once, so that the revision is that of what is drawn. What cannot be read is left to the review to say.
+				if data, err := readJob(inputs[0].Name); err == nil {
+					inputs[0].Data = data
+				}
 			}
 			b, err := l.ReviewAll(c.Context(), inputs, nil)
 			if err != nil {
@@ -248,10 +284,31 @@ func (a *app) draw() *cobra.Command {
 			if len(r.Problems) > 0 {
 				return r.Problems
 			}
+			sheets := draw.New(r.Job, r.Set).Sheets(r.Groups(), nil)
+			if pdf {
+				info := draw.Info{Job: r.Reference, Title: r.Title, File: filepath.Base(r.File), On: r.On, Cautions: report.Cautions(r), Paper: draw.PaperSize(paper)}
+				if len(inputs) == 1 && inputs[0].Data != nil {
+					info.Revision = draw.Revision(inputs[0].Data)
+				}
+				write := draw.PDF
+				if templates {
+					write = draw.Templates
+				}
+				// All of it is made before the file is touched, so that what cannot be drawn is not taken for a fault of the file.
+				var doc bytes.Buffer
+				if err := write(&doc, sheets, info); err != nil {
+					return err
+				}
+				if err := a.to(output, func(w io.Writer) error { _, err := w.Write(doc.Bytes()); return err }); err != nil {
+					return err
+				}
+				fmt.Fprintln(a.stdout, output)
+				return nil
+			}
 			if err := os.MkdirAll(output, 0o755); err != nil {
 				return fmt.Errorf("%s cannot be made: %w", output, bare(err))
 			}
-			for _, s := range draw.New(r.Job, r.Set).Sheets(r.Groups(), nil) {
+			for _, s := range sheets {
 				name := filepath.Join(output, s.ID+".svg")
 				if err := a.to(name, func(w io.Writer) error { return draw.SVG(w, &s, draw.Style{}) }); err != nil {
 					return err
@@ -262,6 +319,8 @@ func (a *app) draw() *cobra.Command {
 		},
 	}
 	booksFlag(c, &o.Rulebooks)
-	c.Flags().StringVarP(&output, "output", "o", "", "write into this folder")
+	c.Flags().StringVarP(&output, "output", "o", "", "write into this folder, or this file that ends in .pdf")
+	c.Flags().BoolVar(&templates, "templates", false, "the holes at full size, on tiles of A4")
+	c.Flags().StringVar(&paper, "paper", string(draw.A3), "largest paper of a PDF: a3 or a4; larger sheets are cut in parts")
 	return c
 }

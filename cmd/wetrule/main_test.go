@@ -20,6 +20,7 @@ func TestCommand(t *testing.T) {
 	}
 	testscript.Run(t, testscript.Params{
 		Dir:                 "../../fixtures/cli",
+		Cmds:                scriptCommands,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		UpdateScripts:       os.Getenv("UPDATE") != "",

@@ -89,7 +89,8 @@ func (a *app) review() *cobra.Command {
 	f.StringVar(&o.failAt, "fail-at", "minor", "fail from this severity on: "+strings.Join(rulebook.Severities(), ", "))
 	f.StringVar(&o.Stage, "stage", "", "judge for this stage in place of the job's: "+strings.Join(rulebook.Stages(), ", "))
 	f.StringVar(&o.On, "on", "", "judge for this date (YYYY-MM-DD) in place of the job's")
-	f.StringArrayVarP(&o.Rulebooks, "rulebook", "r", nil, "also judge by this rulebook: a name or a folder (may be repeated)")
+	f.StringArrayVarP(&o.Rulebooks, "rulebook", "r", nil, "also judge by this rulebook: a name, a folder or a sealed one (.tar.gz) (may be repeated)")
+	signatureFlags(c, &o.Options)
 	f.StringSliceVar(&o.Only, "only", nil, "judge only by these rules or subjects")
 	f.StringSliceVar(&o.Without, "without", nil, "leave out these rules or subjects")
 	f.StringArrayVar(&o.Leaves, "leaves", nil, "a file of concessions and deviation permits beside the jobs (may be repeated)")
@@ -162,6 +163,7 @@ func (a *app) snapshot() *cobra.Command {
 		},
 	}
 	booksFlag(c, &o.Rulebooks)
+	signatureFlags(c, &o)
 	c.Flags().StringArrayVar(&o.Leaves, "leaves", nil, "a file of concessions and deviation permits beside the jobs (may be repeated)")
 	c.Flags().StringVarP(&output, "output", "o", "", "write to this file")
 	return c

@@ -45,7 +45,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
-	root.AddCommand(a.review(), a.snapshot(), a.rules(), a.rulebook(), a.explain(), a.measures(), a.draw(), a.route(), a.starter(), a.schema())
+	root.AddCommand(a.review(), a.snapshot(), a.rules(), a.rulebook(), a.explain(), a.measures(), a.draw(), a.route(), a.impact(), a.regions(), a.ciKit(), a.starter(), a.schema())
 	if err := root.Execute(); err != nil {
 		if errors.Is(err, syscall.EPIPE) {
 			return a.status // the reader has seen enough

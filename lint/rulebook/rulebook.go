@@ -236,6 +236,7 @@ type Rulebook struct {
 	Zones   []*ZoneSet
 	Modules []Module // without tests
 	Tests   []Module
+	Shipped bool // it came with wetrule; a folder may bear the same name
 	fsys    fs.FS
 	label   string
 }
