@@ -128,7 +128,7 @@ func TestColoursAreThoseOfTheStyleSheet(t *testing.T) {
 	require.Equal(t, heat, fill)
 	stroke, fill = colours(&Shape{Layer: FindingLayer, Kind: Text, Class: "critical"})
 	require.False(t, stroke.some)
-	require.Equal(t, white, fill)
+	require.Equal(t, black, fill)
 	stroke, fill = colours(&Shape{Layer: TextLayer, Kind: Text})
 	require.Equal(t, white, stroke)
 	require.Equal(t, black, fill)

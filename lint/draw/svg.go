@@ -190,10 +190,10 @@ func btoi(b bool) int {
 // without them. Grounds and tints are greys, or those colours made lighter or darker.
 func CSS(dark bool) string {
 	c := map[string]string{"paper": "#ffffff", "ink": "#000000", "soft": "#5a5a5a", "ground": "#f4f2ee", "tint": "#e6e6e6", "groove": "#cfe6f5", "insert": "#f3d9e8", "heat": "#d55e00", "strip": "#0072b2", "zone": "#009e73", "purple": "#cc79a7",
-		"critical": "#d55e00", "major": "#e69f00", "minor": "#0072b2", "onMajor": "#000000", "onDark": "#ffffff"}
+		"critical": "#d55e00", "major": "#e69f00", "minor": "#0072b2", "onMajor": "#000000", "onCritical": "#000000"}
 	if dark {
 		c = map[string]string{"paper": "#15181b", "ink": "#f2f2f2", "soft": "#b4b4b4", "ground": "#20252a", "tint": "#32383e", "groove": "#1f4a66", "insert": "#5a2f4a", "heat": "#d55e00", "strip": "#56b4e9", "zone": "#009e73", "purple": "#cc79a7",
-			"critical": "#d55e00", "major": "#e69f00", "minor": "#56b4e9", "onMajor": "#000000", "onDark": "#ffffff"}
+			"critical": "#d55e00", "major": "#e69f00", "minor": "#56b4e9", "onMajor": "#000000", "onCritical": "#000000"}
 		c["onMinor"] = "#000000"
 	} else {
 		c["onMinor"] = "#ffffff"
@@ -220,10 +220,10 @@ func CSS(dark bool) string {
 		".dr-cable .strip{stroke:$strip}",
 		".dr-cable .f-full.heating{fill:$heat;stroke:none}",
 		".dr-cable .f-full.strip{fill:$strip;stroke:none}",
-		".dr-cable text.heating{fill:$heat;stroke:$paper}",
-		".dr-cable text.strip{fill:$strip;stroke:$paper}",
+		".dr-cable text.heating{fill:$ink;stroke:$paper}",
+		".dr-cable text.strip{fill:$ink;stroke:$paper}",
 		".dr-zone path{stroke:$zone}",
-		".dr-zone text{fill:$zone}",
+		".dr-zone text{fill:$ink}",
 		".dr-dimension path{stroke:$soft}",
 		".dr-dimension .witness{stroke:$soft;opacity:.55}",
 		".dr-dimension .origin{fill:$ink;stroke:$ink}",
@@ -238,7 +238,7 @@ func CSS(dark bool) string {
 		".dr-finding .f-full.observation{fill:$ink}",
 		".dr-finding .end{stroke:none}",
 		".dr-finding text{stroke:none}",
-		".dr-finding text.critical{fill:$onDark;stroke:none}",
+		".dr-finding text.critical{fill:$onCritical;stroke:none}",
 		".dr-finding text.major{fill:$onMajor;stroke:none}",
 		".dr-finding text.minor{fill:$onMinor;stroke:none}",
 		".dr-finding text.observation{fill:$ink;stroke:none}",
@@ -252,7 +252,7 @@ func CSS(dark bool) string {
 			}
 			b.WriteString(".dr-sheet " + s)
 		}
-		for _, name := range [...]string{"onMajor", "onMinor", "onDark", "paper", "ink", "soft", "ground", "groove", "tint", "insert", "heat", "strip", "zone", "purple", "critical", "major", "minor"} {
+		for _, name := range [...]string{"onMajor", "onMinor", "onCritical", "paper", "ink", "soft", "ground", "groove", "tint", "insert", "heat", "strip", "zone", "purple", "critical", "major", "minor"} {
 			body = strings.ReplaceAll(body, "$"+name, c[name])
 		}
 		b.WriteString("{" + body + "\n")
