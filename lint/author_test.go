@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"bytes"
 	"context"
 	"os"
 	"path/filepath"
@@ -9,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"wetrule/lint/report"
+	"wetrule/lint/verdict"
 	"wetrule/policies"
 )
 
@@ -136,10 +139,11 @@ func TestShippedRulebooksPassTheCheck(t *testing.T) {
 }
 
 // TestRegionalRuleNeedsNoGoAndNoRego adds a rule to a copy of a rulebook by one row, its source and examples, and
-// finds it in a review, in the lists and in the comparison of rulebooks.
+// finds it in a review, in the lists, in the document, in SARIF, in the comparison of rulebooks and in its impact on a job.
 func TestRegionalRuleNeedsNoGoAndNoRego(t *testing.T) {
 	dir := writeBook(t, nil)
-	r := reviewWith(t, Options{Rulebooks: []string{dir}}, lowJob+"  - {id: d, kind: glazed_door, face: north, x_mm: 200, y_mm: 0, width_mm: 650, height_mm: 1950}\n")
+	job := lowJob + "  - {id: d, kind: glazed_door, face: north, x_mm: 200, y_mm: 0, width_mm: 650, height_mm: 1950}\n"
+	r := reviewWith(t, Options{Rulebooks: []string{dir}}, job)
 	require.Equal(t, "nonconforming", outcomeOf(t, r, "house-rules-door-width", "d"))
 	before, err := EffectiveRules(nil, "")
 	require.NoError(t, err)
@@ -151,4 +155,15 @@ func TestRegionalRuleNeedsNoGoAndNoRego(t *testing.T) {
 	require.Equal(t, "allowed: 200 to 300 mm → 220 to 280 mm", diff[1].Words[0])
 	require.Empty(t, CompareRules(after, after))
 	require.Equal(t, "gone: Doors are at least 700 mm wide (at least 700 mm)", CompareRules(after, before)[0].Words[0])
+
+	examples, err := AllExamples([]string{dir})
+	require.NoError(t, err)
+	var page, sarif bytes.Buffer
+	require.NoError(t, report.Document(&page, "markdown", after, examples))
+	require.Contains(t, page.String(), "Doors are at least 700 mm wide")
+	require.NoError(t, report.Write(&sarif, "sarif", []*verdict.Review{r}, report.Options{}))
+	require.Contains(t, sarif.String(), `"house-rules-door-width"`)
+
+	x := impactOf(t, Change{After: Side{Rulebooks: []string{dir}}}, map[string]string{"a.yaml": job})
+	require.Contains(t, changesOf(x), "a.yaml house-rules-door-width d appears no_rule nonconforming")
 }
