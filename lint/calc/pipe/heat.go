@@ -236,7 +236,7 @@ func InsulationForHeatFlow(tube Cylinder, conductivityWMK, mediumC, limitWPerM f
 	return least(tube, conductivityWMK, mediumC, out, fmt.Sprintf("a heat flow of %g W/m", limitWPerM), func(f HeatFlow) bool { return math.Abs(f.WPerM) <= limitWPerM })
 }
 
-// least halves in on the thickness from which on ok holds.
+// least halves in on the thickness from which on ok holds, to 1e-7 mm.
 func least(tube Cylinder, conductivity, mediumC float64, out Outside, what string, ok func(HeatFlow) bool) (float64, error) {
 	holds := func(mm float64) (bool, error) {
 		f, err := tube.With(Layer{mm, conductivity}).HeatFlow(mediumC, out)
@@ -251,7 +251,7 @@ func least(tube Cylinder, conductivity, mediumC float64, out Outside, what strin
 	} else if !yes {
 		return 0, fmt.Errorf("%w: %s, even with %g mm of insulation", ErrUnreachable, what, hi)
 	}
-	for range 45 {
+	for hi-lo > 1e-7 {
 		mid := (lo + hi) / 2
 		yes, err := holds(mid)
 		if err != nil {
