@@ -39,9 +39,9 @@ func (a *app) impact() *cobra.Command {
 			"  wetrule impact jobs --rulebook firm --before-rev v1 --after-rev v2 --format json -o impact.json",
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			severity, ok := rulebook.ParseSeverity(o.failAt)
-			if !ok {
-				return fmt.Errorf("there is no severity %q; known: %s", o.failAt, strings.Join(rulebook.Severities(), ", "))
+			severity, err := threshold(o.failAt)
+			if err != nil {
+				return err
 			}
 			if err := twoFormats(o.format); err != nil {
 				return err
@@ -50,12 +50,9 @@ func (a *app) impact() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			inputs, err := lint.Collect(args, a.stdin)
+			inputs, err := a.jobs(args)
 			if err != nil {
 				return err
-			}
-			if len(inputs) == 0 {
-				return fmt.Errorf("there is no job file in %s (looked for .yaml, .yml and .json)", strings.Join(args, ", "))
 			}
 			o.Judged = report.Options{Version: version(), FailAt: severity, Tolerate: o.tolerate, Quiet: o.quiet, Colour: colour}
 			progress, stop := a.progress(2*len(inputs), o.quiet)
@@ -64,11 +61,8 @@ func (a *app) impact() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if n := len(x.PassedOver); n > 0 {
-				fmt.Fprintf(a.stderr, "wetrule: passed over as no job (without the key wetrule): %s\n", strings.Join(x.PassedOver, ", "))
-			}
-			if len(x.Jobs) == 0 {
-				return errors.New("there is no job among the files")
+			if err := a.passedOver(x.PassedOver, len(x.Jobs)); err != nil {
+				return err
 			}
 			a.status = lint.ImpactStatus(x)
 			return a.to(o.output, func(w io.Writer) error { return report.Impact(w, o.format, x, a.status, o.Judged) })

@@ -36,9 +36,9 @@ func (a *app) review() *cobra.Command {
 		Example: "  wetrule review room.yaml\n  wetrule review jobs --fail-at major --format sarif -o review.sarif",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			severity, ok := rulebook.ParseSeverity(o.failAt)
-			if !ok {
-				return fmt.Errorf("there is no severity %q; known: %s", o.failAt, strings.Join(rulebook.Severities(), ", "))
+			severity, err := threshold(o.failAt)
+			if err != nil {
+				return err
 			}
 			if !slices.Contains(report.Formats(), o.format) {
 				s := jobfile.Suggest(o.format, report.Formats())
@@ -53,12 +53,9 @@ func (a *app) review() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			inputs, err := lint.Collect(args, a.stdin)
+			inputs, err := a.jobs(args)
 			if err != nil {
 				return err
-			}
-			if len(inputs) == 0 {
-				return fmt.Errorf("there is no job file in %s (looked for .yaml, .yml and .json)", strings.Join(args, ", "))
 			}
 			l, err := lint.New(o.Options)
 			if err != nil {
@@ -70,11 +67,8 @@ func (a *app) review() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if n := len(batch.PassedOver); n > 0 {
-				fmt.Fprintf(a.stderr, "wetrule: passed over as no job (without the key wetrule): %s\n", strings.Join(batch.PassedOver, ", "))
-			}
-			if len(batch.Reviews) == 0 {
-				return errors.New("there is no job among the files")
+			if err := a.passedOver(batch.PassedOver, len(batch.Reviews)); err != nil {
+				return err
 			}
 			ro := report.Options{Version: version(), FailAt: severity, Tolerate: o.tolerate, Suppressed: o.suppressed, Quiet: o.quiet, Colour: colour}
 			if err := a.ratchet(o.snapshot, o.tighten, batch.Reviews, ro); err != nil {
@@ -102,6 +96,35 @@ func (a *app) review() *cobra.Command {
 	f.StringVarP(&o.output, "output", "o", "", "write to this file")
 	f.StringVar(&o.colour, "colour", "auto", "colours: auto, always or never")
 	return c
+}
+
+// threshold reads the severity from which on findings fail a review.
+func threshold(name string) (rulebook.Severity, error) {
+	severity, ok := rulebook.ParseSeverity(name)
+	if !ok {
+		return severity, fmt.Errorf("there is no severity %q; known: %s", name, strings.Join(rulebook.Severities(), ", "))
+	}
+	return severity, nil
+}
+
+// jobs finds the job files that the arguments name; none is an error.
+func (a *app) jobs(args []string) ([]lint.Input, error) {
+	inputs, err := lint.Collect(args, a.stdin)
+	if err == nil && len(inputs) == 0 {
+		err = fmt.Errorf("there is no job file in %s (looked for .yaml, .yml and .json)", strings.Join(args, ", "))
+	}
+	return inputs, err
+}
+
+// passedOver tells which files are no jobs; when none of them is one, that is an error.
+func (a *app) passedOver(names []string, jobs int) error {
+	if len(names) > 0 {
+		fmt.Fprintf(a.stderr, "wetrule: passed over as no job (without the key wetrule): %s\n", strings.Join(names, ", "))
+	}
+	if jobs == 0 {
+		return errors.New("there is no job among the files")
+	}
+	return nil
 }
 
 // ratchet lays a snapshot over reviews, says what has changed, and tightens the snapshot when asked to and nothing fails.

@@ -38,8 +38,8 @@ func (s *Set) ZoneAreas() []ZoneArea {
 		if sh.Kind != "shower" || steam && (sh.Outlet == "" || sh.Outlet == "hand_held") {
 			continue
 		}
-		if at, ok := c.place3(sh.Face, sh.XMM, sh.YMM); ok {
-			centres = append(centres, geometry.ZoneCentre{Outlet: &at, Basin: sh.Basin, Plan: c.zoneBasin(room, sh), RimMM: sh.BasinRimMM})
+		if centre, ok := c.zoneCentre(room, sh); ok {
+			centres = append(centres, centre)
 		}
 	}
 	if len(centres) == 0 {

@@ -126,7 +126,7 @@ func (c *Context) zoneByShower(set *geometry.ZoneSet, it, shower *jobfile.Item) 
 	if err != nil {
 		return "", false
 	}
-	outlet, ok := c.place3(shower.Face, shower.XMM, shower.YMM)
+	centre, ok := c.zoneCentre(room, shower)
 	if !ok {
 		return "", false
 	}
@@ -134,7 +134,13 @@ func (c *Context) zoneByShower(set *geometry.ZoneSet, it, shower *jobfile.Item) 
 	if !ok {
 		return "", false
 	}
-	return set.At(room, geometry.ZoneCentre{Outlet: &outlet, Basin: shower.Basin, Plan: c.zoneBasin(room, shower), RimMM: shower.BasinRimMM}, path)
+	return set.At(room, centre, path)
+}
+
+// zoneCentre is what the zones of a shower are measured from. ok is false when the job does not say where its outlet is.
+func (c *Context) zoneCentre(room *geometry.Room, sh *jobfile.Item) (centre geometry.ZoneCentre, ok bool) {
+	outlet, ok := c.place3(sh.Face, sh.XMM, sh.YMM)
+	return geometry.ZoneCentre{Outlet: &outlet, Basin: sh.Basin, Plan: c.zoneBasin(room, sh), RimMM: sh.BasinRimMM}, ok
 }
 
 // zoneBasin is the plan of the basin under a shower; nil when the job does not give it.

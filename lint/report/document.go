@@ -15,11 +15,7 @@ import (
 func Effective(out io.Writer, format string, rules []*rulebook.Rule) error {
 	switch format {
 	case "json":
-		list := make([]jsonRule, len(rules))
-		for i, r := range rules {
-			list[i] = describe(r)
-		}
-		return encode(out, map[string]any{"rules": list})
+		return encodeRules(out, rules)
 	case "text":
 	default:
 		return noFormat(format)

@@ -15,15 +15,19 @@ func noFormat(name string) error {
 	return fmt.Errorf("there is no format %q; known: text, json", name)
 }
 
+func encodeRules(out io.Writer, rules []*rulebook.Rule) error {
+	list := make([]jsonRule, len(rules))
+	for i, r := range rules {
+		list[i] = describe(r)
+	}
+	return encode(out, map[string]any{"rules": list})
+}
+
 // Rules lists rules.
 func Rules(out io.Writer, format string, rules []*rulebook.Rule) error {
 	switch format {
 	case "json":
-		list := make([]jsonRule, len(rules))
-		for i, r := range rules {
-			list[i] = describe(r)
-		}
-		return encode(out, map[string]any{"rules": list})
+		return encodeRules(out, rules)
 	case "text":
 	default:
 		return noFormat(format)
