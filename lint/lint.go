@@ -411,12 +411,16 @@ type leavesFile struct {
 }
 
 func readLeaves(name string) (leavesFile, error) {
-	f := leavesFile{name: shown(name)}
-	data, err := os.ReadFile(name)
+	data, err := readFile(name)
 	if err != nil {
-		return f, fmt.Errorf("%s cannot be read: %w", name, bare(err))
+		return leavesFile{name: shown(name)}, fmt.Errorf("%s cannot be read: %w", name, bare(err))
 	}
-	root, err := jobfile.Read(f.name, data)
+	return parseLeaves(shown(name), data)
+}
+
+func parseLeaves(name string, data []byte) (leavesFile, error) {
+	f := leavesFile{name: name}
+	root, err := jobfile.Read(name, data)
 	if err != nil {
 		return f, err
 	}
@@ -424,7 +428,7 @@ func readLeaves(name string) (leavesFile, error) {
 	if err != nil {
 		return f, err
 	}
-	if err := s.Validate(f.name, root); err != nil {
+	if err := s.Validate(name, root); err != nil {
 		return f, err
 	}
 	var into struct {

@@ -160,14 +160,19 @@ func (a *app) regions() *cobra.Command {
 	return c
 }
 
-// readJob reads no more of a file than it takes to see that it is too large.
+// readJob reads a job file.
 func readJob(name string) ([]byte, error) {
-	f, err := os.Open(filepath.FromSlash(name))
+	return readUpTo(filepath.FromSlash(name), jobfile.MaxFileBytes)
+}
+
+// readUpTo reads no more of a file than it takes to see that it is too large.
+func readUpTo(name string, most int64) ([]byte, error) {
+	f, err := os.Open(name)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, jobfile.MaxFileBytes+1))
+	return io.ReadAll(io.LimitReader(f, most+1))
 }
 
 func (a *app) ciKit() *cobra.Command {

@@ -217,7 +217,7 @@ func (a *app) route() *cobra.Command {
 		Short: "Propose the groove runs of a heating cable on its face, to paste into the job",
 		Args:  cobra.ExactArgs(2),
 		RunE: func(_ *cobra.Command, args []string) error {
-			data, err := os.ReadFile(args[0])
+			data, err := readJob(args[0])
 			if err != nil {
 				return fmt.Errorf("%s cannot be read: %w", args[0], bare(err))
 			}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 	"sync"
@@ -135,7 +134,7 @@ func (a *app) ratchet(file string, tighten bool, reviews []*verdict.Review, o re
 		}
 		return nil
 	}
-	data, err := os.ReadFile(file)
+	data, err := readUpTo(file, verdict.MaxSnapshot)
 	if err != nil {
 		return fmt.Errorf("%s cannot be read: %w", file, bare(err))
 	}

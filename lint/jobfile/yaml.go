@@ -415,7 +415,9 @@ func (b *yamlBuilder) endCol(y *yaml.Node, offset int) int {
 		for i := 1; i < len(rest) && rest[i] != '\n'; i++ {
 			switch {
 			case rest[i] == '\\' && quote == '"':
-				i++
+				if i++; i < len(rest) && rest[i] == '\n' {
+					return 0 // the break is escaped, and the text goes on below
+				}
 			case rest[i] == quote && quote == '\'' && i+1 < len(rest) && rest[i+1] == '\'':
 				i++
 			case rest[i] == quote:

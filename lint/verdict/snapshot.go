@@ -1,16 +1,21 @@
 package verdict
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
 	"sort"
 	"strings"
+	"unicode/utf8"
 )
 
 // SnapshotVersion is the version of the snapshot file.
 const SnapshotVersion = 1
+
+// MaxSnapshot bounds a snapshot file, in bytes: some hundred thousand findings.
+const MaxSnapshot = 128 << 20
 
 // Snapshot holds the findings of a set of jobs at one time. Later reviews fail only for what is new or worse. A
 // finding is known by its fingerprint, and compared by its measured value, never by line or number of findings.
@@ -88,11 +93,20 @@ func (s *Snapshot) Write(w io.Writer) error {
 
 // ReadSnapshot reads a snapshot.
 func ReadSnapshot(name string, data []byte) (*Snapshot, error) {
+	switch {
+	case len(data) > MaxSnapshot:
+		return nil, fmt.Errorf("%s is no snapshot: it is larger than %d MiB", name, MaxSnapshot>>20)
+	case !utf8.Valid(data):
+		return nil, fmt.Errorf("%s is no snapshot: it is not valid UTF-8", name)
+	}
 	var s Snapshot
-	d := json.NewDecoder(strings.NewReader(string(data)))
+	d := json.NewDecoder(bytes.NewReader(data))
 	d.DisallowUnknownFields()
 	if err := d.Decode(&s); err != nil {
 		return nil, fmt.Errorf("%s is no snapshot: %w", name, err)
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return nil, fmt.Errorf("%s is no snapshot: something follows its end", name)
 	}
 	if s.Version != SnapshotVersion {
 		return nil, fmt.Errorf("%s is a snapshot of version %d; expected %d", name, s.Version, SnapshotVersion)

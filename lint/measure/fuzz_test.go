@@ -1,0 +1,69 @@
+package measure_test
+
+import (
+	"math"
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"wetrule/lint/jobfile"
+	"wetrule/lint/jobfile/jobtest"
+	"wetrule/lint/measure"
+	"wetrule/lint/rulebook"
+	"wetrule/policies"
+)
+
+// FuzzMeasure measures changed jobs: whatever the schema accepts is measured without a panic, without NaN or infinity, and twice the same.
+func FuzzMeasure(f *testing.F) {
+	var bases []*jobfile.Node
+	for _, name := range []string{"../../policies/core/examples/base.yaml", "../../fixtures/demo/clean.yaml", "../../fixtures/demo/faults.yaml", "../../schema/starter.yaml"} {
+		data, err := os.ReadFile(name)
+		require.NoError(f, err)
+		root, err := jobfile.Read(name, data)
+		require.NoError(f, err)
+		bases = append(bases, root)
+	}
+	fsys, _ := policies.Book("core")
+	core, err := rulebook.Open(fsys, "core")
+	require.NoError(f, err)
+	var waits []measure.Wait
+	for _, r := range core.Rules {
+		for _, m := range r.Measures() {
+			if w, ok := measure.ParseWait(m); ok {
+				w.Kind = r.AppliesTo
+				waits = append(waits, w)
+			}
+		}
+	}
+	plan := measure.NewPlan(waits, measure.WithZones(rulebook.ZoneGeometry(core.Zones)...))
+	for i := range bases {
+		for what := range 4 {
+			f.Add(byte(i), []byte{0, 20, byte(what), 1, 1, 7, byte(what), 2})
+		}
+	}
+	f.Fuzz(func(t *testing.T, base byte, spelling []byte) {
+		file, err := jobtest.Change(bases[int(base)%len(bases)], spelling)
+		require.NoError(t, err)
+		set := plan.Measure(file.Job)
+		again := plan.Measure(file.Job)
+		require.Len(t, again.Tables, len(set.Tables))
+		for i, table := range set.Tables {
+			other := again.Tables[i]
+			require.Equal(t, table.Kind.Name, other.Kind.Name)
+			require.Len(t, other.Subjects, len(table.Subjects))
+			for j, d := range table.Defs {
+				for k := range table.Subjects {
+					v := table.Columns[j][k]
+					if math.IsNaN(v.Num) || math.IsInf(v.Num, 0) || math.Abs(v.Num) > 1e15 {
+						t.Fatalf("%s %s of %s is %v", table.Kind.Name, d.Name, table.Subjects[k].ID, v.Num)
+					}
+					if w := other.Columns[j][k]; !v.Same(w) || v.Note() != w.Note() || v.At() != w.At() {
+						t.Fatalf("%s %s of %s: %+v, then %+v", table.Kind.Name, d.Name, table.Subjects[k].ID, v, w)
+					}
+					_, _ = d.Format(v), v.Steps()
+				}
+			}
+		}
+	})
+}
