@@ -2,29 +2,30 @@ package jobfile
 
 // Job is one job as written: the fit-out of one room. A nil pointer or an empty string is a fact that the job does not give. Lengths are in mm unless the name says otherwise.
 type Job struct {
-	Pos       *Node     `json:"-"`
-	Wetrule   *float64  `json:"wetrule"`
-	Reference string    `json:"reference"`
-	Title     string    `json:"title"`
-	Country   string    `json:"country"`
-	Region    string    `json:"region"`
-	Stage     string    `json:"stage"`
-	JudgedOn  string    `json:"judged_on"`
-	Rulebooks []string  `json:"rulebooks"`
-	Climate   *Climate  `json:"climate"`
-	Room      *Room     `json:"room"`
-	Panel     *Panel    `json:"panel"`
-	BuildUp   []Layer   `json:"build_up"`
-	Joints    *Joints   `json:"joints"`
-	Circuits  []Circuit `json:"circuits"`
-	Items     []Item    `json:"items"`
-	Tasks     []Task    `json:"tasks"`
-	Records   []Record  `json:"records"`
-	Tools     *Tools    `json:"tools"`
-	Safety    *Safety   `json:"safety"`
-	Materials []string  `json:"materials"`
-	Note      string    `json:"note"`
-	Leaves    []Leave   `json:"leaves"`
+	Pos       *Node      `json:"-"`
+	Wetrule   *float64   `json:"wetrule"`
+	Reference string     `json:"reference"`
+	Title     string     `json:"title"`
+	Country   string     `json:"country"`
+	Region    string     `json:"region"`
+	Stage     string     `json:"stage"`
+	JudgedOn  string     `json:"judged_on"`
+	Rulebooks []string   `json:"rulebooks"`
+	Climate   *Climate   `json:"climate"`
+	Room      *Room      `json:"room"`
+	Panel     *Panel     `json:"panel"`
+	BuildUp   []Layer    `json:"build_up"`
+	Joints    *Joints    `json:"joints"`
+	Circuits  []Circuit  `json:"circuits"`
+	Items     []Item     `json:"items"`
+	Tasks     []Task     `json:"tasks"`
+	Programme *Programme `json:"programme"`
+	Records   []Record   `json:"records"`
+	Tools     *Tools     `json:"tools"`
+	Safety    *Safety    `json:"safety"`
+	Materials []string   `json:"materials"`
+	Note      string     `json:"note"`
+	Leaves    []Leave    `json:"leaves"`
 }
 
 // Room is the room that is fitted out.
@@ -468,4 +469,68 @@ type Leave struct {
 	UpTo   *float64 `json:"up_to"`
 	Value  *Node    `json:"value"`
 	Job    string   `json:"job"`
+}
+
+// Programme says what the programme of the work is reckoned with.
+type Programme struct {
+	Pos                 *Node              `json:"-"`
+	Start               string             `json:"start"`
+	TimeZone            string             `json:"time_zone"`
+	Shifts              []Shift            `json:"shifts"`
+	Holidays            *Holidays          `json:"holidays"`
+	SiteTemperature     *SiteForecast      `json:"site_temperature_c"`
+	SiteHumidityPercent *float64           `json:"site_humidity_percent"`
+	Crew                map[string]float64 `json:"crew"`
+}
+
+// Shift is a stretch of working time on some days of the week: mo, tu, we, th, fr, sa, su; from and to are times of day, hh:mm.
+type Shift struct {
+	Pos  *Node    `json:"-"`
+	Days []string `json:"days"`
+	From string   `json:"from"`
+	To   string   `json:"to"`
+}
+
+// Holidays are the public holidays of a country or a part of it, or a list of days off alone; then Listed is true.
+type Holidays struct {
+	Pos     *Node    `json:"-"`
+	Country string   `json:"country"`
+	Region  string   `json:"region"`
+	DaysOff []string `json:"days_off"`
+	Worked  []string `json:"worked"`
+	Listed  bool     `json:"-"`
+}
+
+// DecodeNode reads either way of writing holidays.
+func (h *Holidays) DecodeNode(n *Node) error {
+	if n.Kind == List {
+		h.Pos, h.Listed = n, true
+		return Decode(n, &h.DaysOff)
+	}
+	type plain Holidays // without this method
+	return Decode(n, (*plain)(h))
+}
+
+// SiteForecast is the temperature that is expected on site: one for all time, or a list of when which begins.
+type SiteForecast struct {
+	Pos   *Node
+	Steps []SiteForecastDay // in order of time; From of the first is empty when there is one for all time
+}
+
+// SiteForecastDay is what is expected from a day on.
+type SiteForecastDay struct {
+	Pos             *Node    `json:"-"`
+	From            string   `json:"from"`
+	TemperatureC    float64  `json:"temperature_c"`
+	HumidityPercent *float64 `json:"humidity_percent"`
+}
+
+// DecodeNode reads either way of writing a forecast.
+func (f *SiteForecast) DecodeNode(n *Node) error {
+	f.Pos = n
+	if n.Kind == List {
+		return Decode(n, &f.Steps)
+	}
+	f.Steps = []SiteForecastDay{{Pos: n}}
+	return Decode(n, &f.Steps[0].TemperatureC)
 }

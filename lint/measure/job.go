@@ -202,19 +202,22 @@ func jobMissingTasks(c *Context, _ *Subject) Value {
 	t := c.timetable()
 	var lacking []string
 	for _, name := range Tasks {
-		due := false
-		switch name {
-		case "tile", "plaster", "fit": // finish stands for the first two; what is fitted last is told by the items' own rules
-		case "first_steam":
-			due = jobHasKind(c, "steam_outlet")
-		default:
-			due = slices.ContainsFunc(c.Faces, func(f *Face) bool { return c.dueOnFace(name, f.ID) })
-		}
-		if due && t.group(taskNameOf(name), taskForAny, "").tasks == 0 {
+		if c.jobCallsFor(name) && t.group(taskNameOf(name), taskForAny, "").tasks == 0 {
 			lacking = append(lacking, Words(name))
 		}
 	}
 	return number(float64(len(lacking))).note(strings.Join(lacking, ", "))
+}
+
+// jobCallsFor says whether the faces and items of the job call for a task.
+func (c *Context) jobCallsFor(name string) bool {
+	switch name {
+	case "tile", "plaster", "fit": // finish stands for the first two; what is fitted last is told by the items' own rules
+		return false
+	case "first_steam":
+		return jobHasKind(c, "steam_outlet")
+	}
+	return slices.ContainsFunc(c.Faces, func(f *Face) bool { return c.dueOnFace(name, f.ID) })
 }
 
 // jobPPE says whether a kind of personal protective equipment is in the plan. It does not arise while the

@@ -204,28 +204,8 @@ func (c *Context) timetable() *timetable {
 				g.times[k].startAt = &more{at: pointer("tasks", i) + "/" + times + "/start"}
 			}
 		}
-		names := []string{task.Task}
-		if is(task.Task, "finish") {
-			names = append(names, "finish")
-		}
-		for _, name := range names {
-			put := func(sort taskScopeSort, id string) {
-				k := taskScope{id, taskNameOf(name), sort}
-				t.groups[k] = t.groups[k].add(g)
-			}
-			put(taskForAny, "")
-			if len(task.Items) == 0 && len(task.Faces) == 0 {
-				put(taskForRoom, "")
-			}
-			for _, f := range task.Faces {
-				put(taskForFace, f)
-			}
-			for _, id := range task.Items {
-				put(taskForItem, id)
-				if it := c.items[id]; it != nil {
-					put(taskForItemOn, it.Face)
-				}
-			}
+		for _, k := range c.scopesOf(task) {
+			t.groups[k] = t.groups[k].add(g)
 		}
 	}
 	return t
@@ -235,25 +215,44 @@ func (t *timetable) group(name taskName, sort taskScopeSort, id string) taskGrou
 	return t.groups[taskScope{id, name, sort}]
 }
 
+// taskScopes are a few scopes, without a list on the heap.
+type taskScopes struct {
+	list [2]taskScope
+	n    int
+}
+
+func oneScope(s taskScope) taskScopes { return taskScopes{[2]taskScope{s}, 1} }
+
+// faceScopes are the scopes of the tasks of a name that count for a face.
+func (t *timetable) faceScopes(name taskName, face string) [2]taskScope {
+	s := taskScope{face, name, taskForFace}
+	if t.groups[s].tasks == 0 {
+		s = taskScope{"", name, taskForRoom}
+	}
+	return [2]taskScope{s, {face, name, taskForItemOn}}
+}
+
+// itemScope is the scope of the tasks of a name that count for an item.
+func (t *timetable) itemScope(name taskName, it *jobfile.Item) taskScope {
+	s := taskScope{it.ID, name, taskForItem}
+	if t.groups[s].tasks == 0 && it.Face != "" {
+		s = taskScope{it.Face, name, taskForFace}
+	}
+	if t.groups[s].tasks == 0 {
+		s = taskScope{"", name, taskForRoom}
+	}
+	return s
+}
+
 // ofFace gathers the tasks of a name that count for a face.
 func (t *timetable) ofFace(name taskName, face string) taskGroup {
-	g := t.group(name, taskForFace, face)
-	if g.tasks == 0 {
-		g = t.group(name, taskForRoom, "")
-	}
-	return g.add(t.group(name, taskForItemOn, face))
+	s := t.faceScopes(name, face)
+	return t.groups[s[0]].add(t.groups[s[1]])
 }
 
 // ofItem gathers the tasks of a name that count for an item.
 func (t *timetable) ofItem(name taskName, it *jobfile.Item) taskGroup {
-	g := t.group(name, taskForItem, it.ID)
-	if g.tasks == 0 && it.Face != "" {
-		g = t.group(name, taskForFace, it.Face)
-	}
-	if g.tasks == 0 {
-		g = t.group(name, taskForRoom, "")
-	}
-	return g
+	return t.groups[t.itemScope(name, it)]
 }
 
 // of gathers the tasks of a name that count for an item, a face or the job.
@@ -310,46 +309,59 @@ func (c *Context) waitOfTask(w Wait, task *jobfile.Task) Value {
 		return none()
 	}
 	t := c.timetable()
-	firstName, thenName := taskNameOf(w.First), taskNameOf(w.Then)
 	var first taskGroup
 	lacking, due := "", false
-	on := func(where string, g taskGroup, must bool) {
-		first = first.add(g)
-		if must && g.tasks == 0 {
+	c.eachBefore(w, task, func(where string, must bool, scopes taskScopes) {
+		n := 0
+		for _, s := range scopes.list[:scopes.n] {
+			g := t.groups[s]
+			first = first.add(g)
+			n += g.tasks
+		}
+		if must && n == 0 {
 			due = true
 			if lacking == "" {
 				lacking = where
 			}
 		}
-	}
-	for _, id := range task.Items {
-		it := c.items[id]
-		if it == nil {
-			on(id, taskGroup{}, true)
-			continue
-		}
-		on(id, t.ofItem(firstName, it), taskDueOn(w.First, it, nil, c.faces[it.Face]))
-	}
-	for _, f := range task.Faces {
-		on(f, t.ofFace(firstName, f), c.dueOnFace(w.First, f))
-	}
-	if len(task.Items) == 0 && len(task.Faces) == 0 {
-		alone := true
-		for _, f := range c.Faces {
-			if t.group(thenName, taskForFace, f.ID).tasks == 0 {
-				alone = false
-				on(f.ID, t.ofFace(firstName, f.ID), c.dueOnFace(w.First, f.ID))
-			}
-		}
-		on("", t.group(firstName, taskForItemOn, ""), false)
-		if alone {
-			on("", t.group(firstName, taskForAny, ""), true)
-		}
-	}
+	})
 	if first.tasks == 0 && !due {
 		return none()
 	}
 	return w.between(first, taskGroupOf(task), lacking)
+}
+
+// eachBefore tells for each item and face that a task is for, or as a whole, which tasks have to come before it, and whether there must be some.
+func (c *Context) eachBefore(w Wait, task *jobfile.Task, on func(where string, must bool, scopes taskScopes)) {
+	t := c.timetable()
+	first, then := taskNameOf(w.First), taskNameOf(w.Then)
+	for _, id := range task.Items {
+		it := c.items[id]
+		if it == nil {
+			on(id, true, taskScopes{})
+			continue
+		}
+		on(id, taskDueOn(w.First, it, nil, c.faces[it.Face]), oneScope(t.itemScope(first, it)))
+	}
+	face := func(id string) {
+		on(id, c.dueOnFace(w.First, id), taskScopes{t.faceScopes(first, id), 2})
+	}
+	for _, f := range task.Faces {
+		face(f)
+	}
+	if len(task.Items) == 0 && len(task.Faces) == 0 {
+		alone := true
+		for _, f := range c.Faces {
+			if t.group(then, taskForFace, f.ID).tasks == 0 {
+				alone = false
+				face(f.ID)
+			}
+		}
+		on("", false, oneScope(taskScope{"", first, taskForItemOn}))
+		if alone {
+			on("", true, oneScope(taskScope{"", first, taskForAny}))
+		}
+	}
 }
 
 // between is the time from the latest finish of the first tasks to the earliest start of the later ones.

@@ -105,3 +105,34 @@ func CautiousRate(p Product, referenceC float64) Rate {
 func CureTime(p Product, dataSheetH, referenceC, siteC, sitePercent float64) (float64, error) {
 	return TimeH(dataSheetH, siteC, sitePercent, CautiousRate(p, referenceC))
 }
+
+// TimeOverH is [TimeH] for conditions that change: the hours that a material takes over the steps of a profile, one after the other. The last step lasts as long
+// as it takes. Where the rate of the last step is nought and what comes before does not suffice, it is [ErrNoProgress].
+func TimeOverH(hoursAtReference float64, profile []Step, rate Rate) (float64, error) {
+	if err := inRange("hours", hoursAtReference, 0, MaxHours); err != nil {
+		return 0, err
+	}
+	if len(profile) == 0 {
+		return 0, fmt.Errorf("%w: a profile without steps", ErrRange)
+	}
+	took, left := 0.0, hoursAtReference
+	for i, s := range profile[:len(profile)-1] {
+		if err := inRange("hours", s.Hours, 0, MaxHours); err != nil {
+			return 0, fmt.Errorf("step %d: %w", i+1, err)
+		}
+		r, err := rate(s.TemperatureC, s.HumidityPercent)
+		if err != nil {
+			return 0, fmt.Errorf("step %d: %w", i+1, err)
+		}
+		if r*s.Hours >= left {
+			if left == 0 {
+				return took, nil
+			}
+			return took + left/r, nil
+		}
+		took, left = took+s.Hours, left-r*s.Hours
+	}
+	last := profile[len(profile)-1]
+	h, err := TimeH(left, last.TemperatureC, last.HumidityPercent, rate)
+	return took + h, err
+}

@@ -341,3 +341,55 @@ func BenchmarkEquivalentAge(b *testing.B) {
 		}
 	}
 }
+
+// TestTimeOver holds times over changing conditions against working by hand and against EquivalentAgeH.
+func TestTimeOver(t *testing.T) {
+	rate := CautiousRate(Cement, 23)
+	for name, c := range map[string]struct {
+		hours   float64
+		profile []Step
+		want    float64
+	}{
+		"one step is TimeH":          {24, []Step{{TemperatureC: 13}}, 48},                                                 // 2^(10/10)
+		"the last lasts":             {24, []Step{{Hours: 10, TemperatureC: 23}, {Hours: 1, TemperatureC: 13}}, 10 + 14*2}, // 24 − 10 h at half speed
+		"within the first":           {24, []Step{{Hours: 30, TemperatureC: 23}, {TemperatureC: 13}}, 24},                  //
+		"frost only puts it off":     {24, []Step{{Hours: 12, TemperatureC: 2}, {TemperatureC: 23}}, 36},                   //
+		"frost after it is too late": {24, []Step{{Hours: 24, TemperatureC: 23}, {TemperatureC: 2}}, 24},                   //
+		"nothing to cure":            {0, []Step{{Hours: 12, TemperatureC: 2}, {TemperatureC: 23}}, 0},                     //
+		"three steps":                {48, []Step{{Hours: 12, TemperatureC: 13}, {Hours: 12, TemperatureC: 3}, {Hours: 1, TemperatureC: 23}}, 24 + 42},
+	} {
+		got, err := TimeOverH(c.hours, c.profile, rate)
+		require.NoError(t, err, name)
+		require.InDelta(t, c.want, got, 1e-9, name)
+	}
+	_, err := TimeOverH(24, []Step{{Hours: 12, TemperatureC: 23}, {TemperatureC: 4.9}}, rate)
+	require.ErrorIs(t, err, ErrNoProgress)
+	_, err = TimeOverH(24, nil, rate)
+	require.ErrorIs(t, err, ErrRange)
+	_, err = TimeOverH(24, []Step{{Hours: -1}, {}}, rate)
+	require.ErrorIs(t, err, ErrRange)
+
+	// What cures in the time that it gives has the age that was asked for, and no colder site is quicker.
+	rapid.Check(t, func(t *rapid.T) {
+		p := Product(rapid.IntRange(0, 4).Draw(t, "product"))
+		hours := rapid.Float64Range(0.1, 500).Draw(t, "hours")
+		profile := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Step {
+			return Step{rapid.Float64Range(0, 100).Draw(t, "h"), rapid.Float64Range(5, 40).Draw(t, "c"), rapid.Float64Range(5, 95).Draw(t, "rh")}
+		}), 1, 6).Draw(t, "profile")
+		took, err := TimeOverH(hours, profile, CautiousRate(p, 23))
+		require.NoError(t, err)
+		require.GreaterOrEqual(t, took, hours)
+		left := took
+		var cut []Step
+		for i, s := range profile {
+			if i == len(profile)-1 || s.Hours > left {
+				s.Hours = left
+			}
+			cut = append(cut, s)
+			left -= s.Hours
+		}
+		age, err := EquivalentAgeH(cut, CautiousRate(p, 23))
+		require.NoError(t, err)
+		require.InDelta(t, hours, age, 1e-6*hours)
+	})
+}

@@ -1,0 +1,153 @@
+package measure
+
+import (
+	"slices"
+
+	"wetrule/lint/calc/maturity"
+	"wetrule/lint/jobfile"
+)
+
+// Order tells which tasks of a job wait for which, as the waits and the cure times are measured, for those who make a programme.
+type Order struct {
+	c       *Context
+	members map[taskScope][]int // places in the job's list of tasks
+}
+
+// Order gives the order of the tasks of the job that was measured.
+func (s *Set) Order() *Order {
+	o := &Order{c: s.ctx, members: map[taskScope][]int{}}
+	for i := range s.ctx.Job.Tasks {
+		for _, k := range s.ctx.scopesOf(&s.ctx.Job.Tasks[i]) {
+			if l := o.members[k]; len(l) == 0 || l[len(l)-1] != i {
+				o.members[k] = append(l, i)
+			}
+		}
+	}
+	return o
+}
+
+// Before gives the tasks that a wait of a subject lies between, as places in the job's list of tasks: those that come first and those that come
+// then, in order. Either list is empty where there is none.
+func (o *Order) Before(w Wait, s *Subject) (first, then []int) {
+	t := o.c.timetable()
+	if s.Task == nil {
+		return o.of(w.First, s), o.of(w.Then, s)
+	}
+	if !is(s.Task.Task, w.Then) {
+		return nil, nil
+	}
+	for i := range o.c.Job.Tasks {
+		if &o.c.Job.Tasks[i] == s.Task {
+			then = []int{i}
+		}
+	}
+	o.c.eachBefore(w, s.Task, func(_ string, _ bool, scopes taskScopes) {
+		for _, k := range scopes.list[:scopes.n] {
+			if t.groups[k].tasks > 0 {
+				first = append(first, o.members[k]...)
+			}
+		}
+	})
+	slices.Sort(first)
+	return slices.Compact(first), then
+}
+
+func (o *Order) of(name string, s *Subject) []int {
+	t, n := o.c.timetable(), taskNameOf(name)
+	switch {
+	case s.Item != nil:
+		return o.members[t.itemScope(n, s.Item)]
+	case s.Face != nil:
+		k := t.faceScopes(n, s.Face.ID)
+		out := append(slices.Clone(o.members[k[0]]), o.members[k[1]]...)
+		slices.Sort(out)
+		return slices.Compact(out)
+	}
+	return o.members[taskScope{"", n, taskForAny}]
+}
+
+// Cured gives the tasks that have to wait for what a task leaves behind to cure, as places in the job's list of tasks, in order.
+func (o *Order) Cured(task int) []int {
+	var out []int
+	for _, f := range o.c.cureFollowers(&o.c.Job.Tasks[task]) {
+		out = append(out, f.index)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// Same says whether two tasks are for something in common: a face, an item or the whole room.
+func (o *Order) Same(task, later int) bool {
+	t := &o.c.Job.Tasks[task]
+	return o.c.cureMeets(t, o.c.cureFaces(t), &o.c.Job.Tasks[later])
+}
+
+// Cure is what cures after a task.
+type Cure struct {
+	Product    maturity.Product
+	Known      bool    // what cures is known
+	Arises     bool    // something cures
+	Note       string  // why it is not known
+	SheetH     float64 // by the data sheet, in hours; 0 when it is not given
+	Given      bool    // the data sheet's time is given
+	ReferenceC float64 // temperature of the data sheet
+	Assumed    string  // what is assumed of it
+}
+
+// Cure tells what cures after a task and how long its data sheet asks for, as the measures of the kind cure do.
+func (o *Order) Cure(task int) Cure {
+	t := &o.c.Job.Tasks[task]
+	if cureNext[t.Task] == nil {
+		return Cure{}
+	}
+	v := cureProduct(o.c, &Subject{Kind: "cure", Task: t})
+	k := Cure{Known: v.State == Known, Arises: v.State != None, Note: v.Note(), Assumed: cureAssumed(t)}
+	if k.Known {
+		k.Product, _ = maturity.ParseProduct(v.Text)
+	}
+	k.ReferenceC, _ = cureReference(t)
+	if t.CureH != nil {
+		k.SheetH, k.Given = *t.CureH, true
+	}
+	return k
+}
+
+// Faces gives the faces that a task is for, as those of the job, in the order of the room.
+func (o *Order) Faces(task int) []*Face { return o.c.cureFaces(&o.c.Job.Tasks[task]) }
+
+// Due lists the tasks that the faces and items of the job call for, in the usual order, as far as the job tells.
+func (o *Order) Due() []string {
+	var out []string
+	for _, name := range Tasks {
+		if name != "finish" && o.c.jobCallsFor(name) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// scopesOf are the scopes that a task belongs to.
+func (c *Context) scopesOf(task *jobfile.Task) []taskScope {
+	var out []taskScope
+	names := []string{task.Task}
+	if is(task.Task, "finish") {
+		names = append(names, "finish")
+	}
+	for _, name := range names {
+		put := func(sort taskScopeSort, id string) { out = append(out, taskScope{id, taskNameOf(name), sort}) }
+		put(taskForAny, "")
+		if len(task.Items) == 0 && len(task.Faces) == 0 {
+			put(taskForRoom, "")
+		}
+		for _, f := range task.Faces {
+			put(taskForFace, f)
+		}
+		for _, id := range task.Items {
+			put(taskForItem, id)
+			if it := c.items[id]; it != nil {
+				put(taskForItemOn, it.Face)
+			}
+		}
+	}
+	return out
+}
