@@ -162,10 +162,11 @@ func (a *app) starter() *cobra.Command {
 			if _, err := os.Stat(output); err == nil {
 				return fmt.Errorf("%s is there already; it is left as it is", output)
 			}
-			if err := a.to(output, func(w io.Writer) error { _, err := w.Write(schema.Starter); return err }); err != nil {
+			// The job comes last: as long as it is not there, the command can be run again.
+			if err := a.to(beside, func(w io.Writer) error { _, err := w.Write(schema.Bytes(name)); return err }); err != nil {
 				return err
 			}
-			return a.to(beside, func(w io.Writer) error { _, err := w.Write(schema.Bytes(name)); return err })
+			return a.to(output, func(w io.Writer) error { _, err := w.Write(schema.Starter); return err })
 		},
 	}
 	c.Flags().StringVarP(&output, "output", "o", "", "write to this file, and the schema beside it")

@@ -1,14 +1,19 @@
 package main
 
 import (
+	"bytes"
+	"fmt"
+	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
 
 func TestMain(m *testing.M) {
+	beChild()
 	testscript.Main(m, map[string]func(){"wetrule": main})
 }
 
@@ -30,4 +35,30 @@ func TestCommand(t *testing.T) {
 			return nil
 		},
 	})
+}
+
+// childVariable makes the test binary another program: the command itself, or one that dies while it writes a file.
+const childVariable = "WETRULE_TEST_CHILD"
+
+func beChild() {
+	switch what, file, _ := strings.Cut(os.Getenv(childVariable), " "); what {
+	case "command":
+		main()
+	case "dies":
+		err := replace(file, func(w io.Writer) error {
+			if _, err := w.Write(bytes.Repeat([]byte("half "), 10_000)); err != nil {
+				return err
+			}
+			me, err := os.FindProcess(os.Getpid())
+			if err != nil {
+				return err
+			}
+			if err := me.Kill(); err != nil {
+				return err
+			}
+			select {} // until it arrives
+		})
+		fmt.Fprintln(os.Stderr, "still alive:", err)
+		os.Exit(3)
+	}
 }

@@ -28,7 +28,8 @@ type app struct {
 // run carries out a command line and returns the exit status: 0 nothing that fails, 1 findings that fail, 2 something
 // could not be judged or the command line is wrong.
 func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
-	a := &app{stdin: stdin, stdout: stdout, stderr: stderr}
+	out := &output{to: stdout}
+	a := &app{stdin: stdin, stdout: out, stderr: stderr}
 	root := &cobra.Command{
 		Use:   "wetrule",
 		Short: "Reviews the fit-out of foam-panel steam rooms and wet rooms",
@@ -43,10 +44,14 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetVersionTemplate("wetrule {{.Version}}\n")
 	root.SetArgs(args)
 	root.SetIn(stdin)
-	root.SetOut(stdout)
+	root.SetOut(out)
 	root.SetErr(stderr)
 	root.AddCommand(a.review(), a.snapshot(), a.rules(), a.rulebook(), a.explain(), a.measures(), a.draw(), a.route(), a.impact(), a.regions(), a.ciKit(), a.starter(), a.schema())
-	if err := root.Execute(); err != nil {
+	err := root.Execute()
+	if err == nil {
+		err = out.err // of a line whose writing nobody looked at
+	}
+	if err != nil {
 		if errors.Is(err, syscall.EPIPE) {
 			return a.status // the reader has seen enough
 		}
@@ -66,15 +71,59 @@ func (a *app) complain(err error) {
 	fmt.Fprintln(a.stderr, "wetrule: "+strings.TrimSpace(err.Error()))
 }
 
-// to gives f the place that output goes to: a file that is replaced in one
-// move once it is whole, or standard output.
+// output is standard output; it keeps the first error, so that none is lost.
+type output struct {
+	to  io.Writer
+	err error
+}
+
+func (o *output) Write(p []byte) (int, error) {
+	if o.err != nil {
+		return 0, o.err
+	}
+	n, err := o.to.Write(p)
+	if err != nil {
+		o.err = fmt.Errorf("standard output cannot be written: %w", bare(err))
+	}
+	return n, o.err
+}
+
+// to gives f the place that output goes to: a file that is replaced in one move once it is whole, or standard output. A device or a
+// pipe is written into, and a link is followed.
 func (a *app) to(file string, f func(io.Writer) error) error {
 	if file == "" || file == lint.Stdin {
 		return f(a.stdout)
 	}
-	tmp, err := os.CreateTemp(filepath.Dir(file), ".wetrule-*")
+	err := replace(file, f)
 	if err != nil {
 		return fmt.Errorf("%s cannot be written: %w", file, bare(err))
+	}
+	return nil
+}
+
+func replace(file string, f func(io.Writer) error) (err error) {
+	info, err := os.Stat(file)
+	switch {
+	case err == nil && info.IsDir():
+		return errors.New("it is a folder")
+	case err == nil && !info.Mode().IsRegular():
+		return writeInto(file, f)
+	case err == nil:
+		// The file that a link leads to is replaced, not the link.
+		if file, err = filepath.EvalSymlinks(file); err != nil {
+			return err
+		}
+	case errors.Is(err, fs.ErrNotExist):
+		if _, err := os.Lstat(file); err == nil {
+			return errors.New("it is a link that leads nowhere")
+		}
+	default:
+		return err
+	}
+	// The name begins with a dot and has no ending, so what is left of a killed run is never taken for a job.
+	tmp, err := os.CreateTemp(filepath.Dir(file), ".wetrule-*")
+	if err != nil {
+		return err
 	}
 	defer os.Remove(tmp.Name()) // does nothing once it is renamed
 	err = f(tmp)
@@ -90,10 +139,20 @@ func (a *app) to(file string, f func(io.Writer) error) error {
 	if err == nil {
 		err = os.Rename(tmp.Name(), file)
 	}
+	return err
+}
+
+// writeInto writes into what is no regular file.
+func writeInto(file string, f func(io.Writer) error) error {
+	w, err := os.OpenFile(file, os.O_WRONLY, 0)
 	if err != nil {
-		return fmt.Errorf("%s cannot be written: %w", file, bare(err))
+		return err
 	}
-	return nil
+	err = f(w)
+	if e := w.Close(); err == nil {
+		err = e
+	}
+	return err
 }
 
 // modeFor keeps the mode of a file that is replaced; a new file is readable by all, as the umask of most systems would have it.
@@ -118,6 +177,9 @@ func bare(err error) error {
 
 // terminal says whether a writer or reader is a terminal.
 func terminal(x any) bool {
+	if o, ok := x.(*output); ok {
+		x = o.to
+	}
 	f, ok := x.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }
