@@ -162,6 +162,34 @@ func TestInsulationForSurface(t *testing.T) {
 	require.ErrorIs(t, err, ErrRange)
 }
 
+// The thickness that is solved for is the least: the surface keeps the limit with it, and not with a little less.
+func TestInsulationForSurfaceIsTheLeast(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		tube, medium, out := drawTube(t)
+		lambda := rapid.Float64Range(0.01, 1).Draw(t, "lambda of the new layer")
+		limit := rapid.Float64Range(-60, 420).Draw(t, "limit")
+		sign := 1.0
+		if medium < out.AirC {
+			sign = -1
+		}
+		spare := func(mm float64) float64 {
+			f, err := tube.With(Layer{mm, lambda}).HeatFlow(medium, out)
+			require.NoError(t, err)
+			return (limit - f.SurfaceC) * sign
+		}
+		mm, err := InsulationForSurface(tube, lambda, medium, limit, out)
+		if err != nil {
+			require.ErrorIs(t, err, ErrUnreachable)
+			require.Negative(t, spare(maxInsulation(tube)))
+			return
+		}
+		require.GreaterOrEqual(t, spare(mm), -1e-5)
+		if mm > 2e-6 {
+			require.LessOrEqual(t, spare(mm-2e-6), 1e-9)
+		}
+	})
+}
+
 // drawTube draws a tube with some insulation and still air round it.
 func drawTube(t *rapid.T) (Cylinder, float64, Outside) {
 	od := rapid.Float64Range(3, 200).Draw(t, "od")
