@@ -420,6 +420,7 @@ type Context struct {
 	times    *timetable
 	figures  *roomFigures
 	heat     *roomHeat
+	lines    map[lineLike]*lineHeatFound
 }
 
 func pointer(list string, i int) string { return "/" + list + "/" + strconv.Itoa(i) }

@@ -72,16 +72,45 @@ type lineHeat struct {
 	size pipe.Size
 }
 
-// heatOfLine works it out; with ok false the value says why it can't be.
-func heatOfLine(t *jobfile.Tube) (h lineHeat, v Value, ok bool) {
+// lineLike is what lines of equal heat flow have in common.
+type lineLike struct {
+	material string
+	size     pipe.Size
+	mm, wmk  float64
+	note     string
+}
+
+type lineHeatFound struct {
+	heat lineHeat
+	v    Value
+	ok   bool
+}
+
+// heatOfLine works it out, once for lines that are alike; with ok false the value says why it can't be.
+func heatOfLine(c *Context, t *jobfile.Tube) (h *lineHeat, v Value, ok bool) {
 	size, known := lineSize(t)
 	mm, wmk, note, insulated := lineInsulation(t)
 	if t.Material == "" || !known || !insulated {
-		return h, unknown(), false
+		return nil, unknown(), false
 	}
-	h = lineHeat{tube: pipe.Tube(size, lineConductivity[t.Material]), mm: mm, wmk: wmk, size: size, note: fmt.Sprintf("taken: steam %s °C, still air %s °C", FormatNumber(steam.TemperatureC), FormatNumber(lineAirC))}
-	if note != "" {
-		h.note += "; " + note
+	like := lineLike{t.Material, size, mm, wmk, note}
+	found := c.lines[like]
+	if found == nil {
+		found = &lineHeatFound{}
+		found.heat, found.v, found.ok = like.heat()
+		if c.lines == nil {
+			c.lines = map[lineLike]*lineHeatFound{}
+		}
+		c.lines[like] = found
+	}
+	return &found.heat, found.v, found.ok
+}
+
+func (l lineLike) heat() (h lineHeat, v Value, ok bool) {
+	mm, wmk := l.mm, l.wmk
+	h = lineHeat{tube: pipe.Tube(l.size, lineConductivity[l.material]), mm: mm, wmk: wmk, size: l.size, note: fmt.Sprintf("taken: steam %s °C, still air %s °C", FormatNumber(steam.TemperatureC), FormatNumber(lineAirC))}
+	if l.note != "" {
+		h.note += "; " + l.note
 	}
 	c, out := h.tube, pipe.Outside{AirC: lineAirC, Emissivity: pipe.BareCopperEmissivity}
 	if mm > 0 {
@@ -95,7 +124,7 @@ func heatOfLine(t *jobfile.Tube) (h lineHeat, v Value, ok bool) {
 	return h, Value{}, true
 }
 
-func (h lineHeat) steps() []string {
+func (h *lineHeat) steps() []string {
 	outer := h.size.ODMM + 2*h.mm
 	first := fmt.Sprintf("bare tube of %s mm", FormatNumber(h.size.ODMM))
 	if h.mm > 0 {
@@ -132,7 +161,7 @@ func lineTouch(t *jobfile.Tube) Value {
 
 // lineInsulationNeeded is the thickness that keeps both the surface and the foam cool enough.
 func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
-	h, v, ok := heatOfLine(t)
+	h, v, ok := heatOfLine(c, t)
 	if !ok {
 		return v
 	}
@@ -253,8 +282,8 @@ func lineBackPressure(c *Context, s *Subject, t *jobfile.Tube) Value {
 }
 
 // lineCondensate is the steam that is lost along the run, in kg/h.
-func lineCondensate(t *jobfile.Tube) (kgh float64, v Value) {
-	h, v, ok := heatOfLine(t)
+func lineCondensate(c *Context, t *jobfile.Tube) (kgh float64, v Value) {
+	h, v, ok := heatOfLine(c, t)
 	switch {
 	case !ok:
 		return 0, v
@@ -347,15 +376,15 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 		}
 		return num(t.Insulation.ThicknessMM)
 	})),
-	def(Number, "heat_loss_w_m", "W/m", "heat that a metre of the line gives to the air", "(100 − air) ÷ resistances of tube, insulation and surface, the surface's found by repetition", lineISO, lineHeatNeeds, lineOf(func(t *jobfile.Tube) Value {
-		h, v, ok := heatOfLine(t)
+	def(Number, "heat_loss_w_m", "W/m", "heat that a metre of the line gives to the air", "(100 − air) ÷ resistances of tube, insulation and surface, the surface's found by repetition", lineISO, lineHeatNeeds, ofLine(func(c *Context, _ *Subject, t *jobfile.Tube) Value {
+		h, v, ok := heatOfLine(c, t)
 		if !ok {
 			return v
 		}
 		return number(h.flow.WPerM).note(h.note).worked(h.steps)
 	})),
-	def(Number, "surface_temperature_c", "°C", "temperature of the outside of the line while steam flows", "air + heat loss × resistance of the surface, found by repetition", lineISO, lineHeatNeeds, lineOf(func(t *jobfile.Tube) Value {
-		h, v, ok := heatOfLine(t)
+	def(Number, "surface_temperature_c", "°C", "temperature of the outside of the line while steam flows", "air + heat loss × resistance of the surface, found by repetition", lineISO, lineHeatNeeds, ofLine(func(c *Context, _ *Subject, t *jobfile.Tube) Value {
+		h, v, ok := heatOfLine(c, t)
 		if !ok {
 			return v
 		}
@@ -369,13 +398,13 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 	}),
 	def(Number, "velocity_m_s", "m/s", "velocity of the steam in the tube", "flow × volume of steam ÷ area of the bore, "+lineFlowHow, lineSteam, lineFlowNeeds, ofLine(lineVelocity)),
 	def(Number, "back_pressure_mbar", "mbar", "pressure that the line puts against the generator", "friction along the run by Blasius, with 0.5 for the entry, 1 for the outlet and 0.3 for each bend, "+lineFlowHow, "Darcy and Weisbach, Blasius (computed)", append([]string{"tube.run_m"}, lineFlowNeeds...), ofLine(lineBackPressure)),
-	def(Number, "condensate_kg_h", "kg/h", "steam that turns to water along the run", "heat loss × run ÷ 2256.47 kJ/kg", "ISO 12241 and IAPWS-IF97 (computed)", append([]string{"tube.run_m"}, lineHeatNeeds...), lineOf(func(t *jobfile.Tube) Value {
-		_, v := lineCondensate(t)
+	def(Number, "condensate_kg_h", "kg/h", "steam that turns to water along the run", "heat loss × run ÷ 2256.47 kJ/kg", "ISO 12241 and IAPWS-IF97 (computed)", append([]string{"tube.run_m"}, lineHeatNeeds...), ofLine(func(c *Context, _ *Subject, t *jobfile.Tube) Value {
+		_, v := lineCondensate(c, t)
 		return v
 	})),
 	def(Number, "condensate_percent", "percent", "share of the steam in the line that turns to water along the run", "condensate ÷ steam in the line", "ISO 12241 and IAPWS-IF97 (computed)", append([]string{"tube.run_m", "generator", "/items/{generator}/power_kw", "/items/{generator}/feed_temperature_c"}, lineHeatNeeds...), func(c *Context, s *Subject) Value {
 		kgh, steps, flow := lineFlow(c, s)
-		water, lost := lineCondensate(s.Item.Tube)
+		water, lost := lineCondensate(c, s.Item.Tube)
 		switch {
 		case flow.State != Known:
 			return flow
