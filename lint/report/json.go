@@ -1,14 +1,11 @@
 package report
 
 import (
-	"bufio"
-	"bytes"
-	"cmp"
-	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"math"
+	"strconv"
+	"sync"
 	"unicode/utf16"
 	"unicode/utf8"
 
@@ -19,14 +16,11 @@ import (
 
 // The JSON report; schema/report.schema.json says what everything means. Each rule and each verdict has a line of its
 // own, which is cheaper than indenting and good to search and to compare.
+//
+// A report has a verdict for every rule and item, so it is written without reflection into one buffer, and what a rule says
+// is written once and kept. The tests hold every byte against encoding/json.
+
 type (
-	// jsonReport goes on with rules and reviews.
-	jsonReport struct {
-		Report int      `json:"report"`
-		Tool   jsonTool `json:"tool"`
-		FailAt string   `json:"fail_at"`
-		Status int      `json:"status"`
-	}
 	jsonTool struct {
 		Name    string `json:"name"`
 		Version string `json:"version"`
@@ -64,21 +58,6 @@ type (
 		Basis   string `json:"basis"`
 		Note    string `json:"note,omitempty"`
 	}
-	// jsonReview goes on with verdicts.
-	jsonReview struct {
-		File      string        `json:"file"`
-		Reference string        `json:"reference,omitempty"`
-		Title     string        `json:"title,omitempty"`
-		Country   string        `json:"country,omitempty"`
-		Stage     string        `json:"stage,omitempty"`
-		JudgedOn  string        `json:"judged_on,omitempty"`
-		Rulebooks []jsonBook    `json:"rulebooks"`
-		Problems  []jsonProblem `json:"problems"`
-		Counts    jsonCounts    `json:"counts"`
-		Faults    []jsonFault   `json:"leave_faults"`
-		Notices   []string      `json:"notices"`
-		Cautions  []string      `json:"cautions"`
-	}
 	// jsonCounts has the members of verdict.Outcomes in their order.
 	jsonCounts struct {
 		Conforms      int `json:"conforms"`
@@ -88,53 +67,11 @@ type (
 		NotJudged     int `json:"not_judged"`
 		NotApplicable int `json:"not_applicable"`
 	}
-	jsonBook struct {
-		Name    string `json:"name"`
-		Edition string `json:"edition"`
-	}
 	jsonProblem struct {
 		Line    int    `json:"line,omitempty"`
 		Column  int    `json:"column,omitempty"`
 		Pointer string `json:"pointer"`
 		Message string `json:"message"`
-	}
-	jsonVerdict struct {
-		Rule        string     `json:"rule"`
-		Severity    string     `json:"severity"`
-		Kind        string     `json:"kind"`
-		Subject     string     `json:"subject"`
-		Outcome     string     `json:"outcome"`
-		Fails       bool       `json:"fails"`
-		Measured    any        `json:"measured"`
-		Unit        string     `json:"unit,omitempty"`
-		Note        string     `json:"note,omitempty"`
-		Steps       []string   `json:"steps,omitempty"`
-		Lower       *float64   `json:"lower,omitempty"`
-		Upper       *float64   `json:"upper,omitempty"`
-		Margin      *float64   `json:"margin,omitempty"`
-		Missing     []string   `json:"missing,omitempty"`
-		Reason      string     `json:"reason,omitempty"`
-		Conceded    *jsonLeave `json:"conceded,omitempty"`
-		Known       *jsonKnown `json:"known,omitempty"`
-		Place       jsonPlace  `json:"place"`
-		Fingerprint string     `json:"fingerprint,omitempty"`
-	}
-	jsonLeave struct {
-		Leave  string   `json:"leave"`
-		Reason string   `json:"reason"`
-		By     []string `json:"by"`
-		Issued string   `json:"issued"`
-		Until  string   `json:"until"`
-	}
-	jsonKnown struct {
-		Measured string   `json:"measured"`
-		Margin   *float64 `json:"margin,omitempty"`
-	}
-	jsonFault struct {
-		Severity string    `json:"severity"`
-		File     string    `json:"file"`
-		Text     string    `json:"text"`
-		Place    jsonPlace `json:"place"`
 	}
 	jsonPlace struct {
 		Pointer   string `json:"pointer"`
@@ -148,146 +85,404 @@ type (
 const ReportVersion = 1
 
 func writeJSON(w io.Writer, reviews []*verdict.Review, o Options) error {
-	out := newRows(w)
-	out.raw("{")
-	out.members(jsonReport{ReportVersion, jsonTool{"wetrule", o.Version}, o.FailAt.String(), o.Status(reviews)})
-	rules := rulesOf(reviews)
-	out.raw(",\n  \"rules\": ")
-	out.list(len(rules), func(i int) any { return describe(rules[i]) })
-	out.raw(",\n  \"reviews\": [")
-	for i, r := range reviews {
-		if i > 0 {
-			out.raw(",")
-		}
-		out.raw("\n{")
-		out.members(jsonReviewOf(r))
-		out.raw(",\n  \"verdicts\": ")
-		n := len(r.Verdicts)
-		if r.Root == nil {
-			n = 0
-		}
-		var j jsonVerdict
-		out.list(n, func(i int) any {
-			j = jsonVerdictOf(r, &r.Verdicts[i], o)
-			return &j
-		})
-		out.raw("}")
+	e := encoders.Get().(*jsonEncoder)
+	defer e.free()
+	e.w, e.indent = w, true
+	e.document(reviews, o, true)
+	e.raw("\n")
+	e.flush()
+	return e.err
+}
+
+// Line adds the JSON report of one review to a buffer as a single line, with its line break. It is the document of the format
+// json without the breaks and spaces between its parts. Without rules its list of rules is empty: they are the same for
+// many jobs.
+func Line(to []byte, r *verdict.Review, o Options, rules bool) ([]byte, error) {
+	e := encoders.Get().(*jsonEncoder)
+	defer e.free()
+	own := e.b
+	e.b = to
+	e.document([]*verdict.Review{r}, o, rules)
+	e.raw("\n")
+	to, e.b = e.b, own
+	return to, e.err
+}
+
+// jsonEncoder writes a report. It is used again and again for the sake of its buffer and of what it has written of rules.
+type jsonEncoder struct {
+	b      []byte
+	w      io.Writer // nil when all of it stays in the buffer
+	err    error     // the first one
+	indent bool
+	depth  int
+	first  bool // nothing stands in the current object or list yet
+	rules  map[*rulebook.Rule]*ruleText
+}
+
+// ruleText is what the JSON report says of a rule, whatever the job.
+type ruleText struct {
+	row  []byte // in the list of rules
+	head []byte // how a verdict begins, up to the kind of the subject
+	unit []byte // the unit of a verdict, with its name
+}
+
+var encoders = sync.Pool{New: func() any { return &jsonEncoder{rules: map[*rulebook.Rule]*ruleText{}} }}
+
+// Limits of what an idle encoder keeps. Rules that are forgotten are written anew.
+const (
+	keepRules = 4096
+	keepBytes = 1 << 20
+	flushAt   = 1 << 16
+)
+
+func (e *jsonEncoder) free() {
+	if cap(e.b) > keepBytes {
+		e.b = nil
 	}
-	out.raw("]}\n")
-	return out.flush()
-}
-
-// rows writes JSON with a line a row of a list. The first error stays.
-type rows struct {
-	w   *bufio.Writer
-	buf bytes.Buffer
-	enc *json.Encoder
-	err error
-}
-
-func newRows(w io.Writer) *rows {
-	r := &rows{w: bufio.NewWriterSize(w, 1<<15)}
-	r.enc = json.NewEncoder(&r.buf)
-	r.enc.SetEscapeHTML(true)
-	return r
-}
-
-func (r *rows) value(x any) []byte {
-	r.buf.Reset()
-	if err := r.enc.Encode(x); err != nil && r.err == nil {
-		r.err = err
+	if len(e.rules) > keepRules {
+		clear(e.rules)
 	}
-	return bytes.TrimSuffix(r.buf.Bytes(), []byte{'\n'})
+	*e = jsonEncoder{b: e.b[:0], rules: e.rules}
+	encoders.Put(e)
 }
 
-func (r *rows) raw(s string) { r.w.WriteString(s) } // a bufio.Writer keeps its first error for flush
-
-// members writes the members of an object, indented, without its braces, so that more can follow.
-func (r *rows) members(x any) {
-	var b bytes.Buffer
-	if err := json.Indent(&b, r.value(x), "", "  "); err != nil || b.Len() < 4 {
-		r.err = cmp.Or(r.err, err, errors.New("an object without members"))
+func (e *jsonEncoder) flush() {
+	if e.w == nil || len(e.b) == 0 {
 		return
 	}
-	escaper{r.w}.Write(b.Bytes()[1 : b.Len()-2])
-}
-
-func (r *rows) list(n int, row func(i int) any) {
-	r.raw("[")
-	for i := range n {
-		if i > 0 {
-			r.raw(",")
-		}
-		r.raw("\n")
-		escaper{r.w}.Write(r.value(row(i)))
+	if e.err == nil {
+		_, e.err = e.w.Write(e.b)
 	}
-	r.raw("]")
+	e.b = e.b[:0]
 }
 
-func (r *rows) flush() error {
-	if err := r.w.Flush(); err != nil {
-		return err
+func (e *jsonEncoder) raw(s string) { e.b = append(e.b, s...) }
+
+// next begins a member or an item: a comma behind the one before, and a line of its own.
+func (e *jsonEncoder) next() {
+	if !e.first {
+		e.b = append(e.b, ',')
 	}
-	return r.err
+	e.first = false
+	e.newLine()
 }
 
-// encode writes indented JSON in which nothing can drive a terminal, a browser or a viewer.
-func encode(w io.Writer, x any) error {
-	e := json.NewEncoder(escaper{w})
-	e.SetEscapeHTML(true)
-	e.SetIndent("", "  ")
-	return e.Encode(x)
-}
-
-// escaper writes what clean takes for hostile as JSON escapes, so that readers of the JSON still get the exact
-// text. The encoder hands it whole texts; outside texts JSON is plain ASCII.
-type escaper struct{ w io.Writer }
-
-func (e escaper) Write(p []byte) (int, error) {
-	done := 0
-	for i := 0; i < len(p); {
-		if p[i] >= ' ' && p[i] < 0x7f || p[i] == '\n' {
-			i++
-			continue
+func (e *jsonEncoder) newLine() {
+	if e.indent {
+		e.b = append(e.b, '\n')
+		for range e.depth {
+			e.b = append(e.b, ' ', ' ')
 		}
-		r, size := utf8.DecodeRune(p[i:])
-		if !hostile(r) {
-			i += size
-			continue
-		}
-		if _, err := e.w.Write(p[done:i]); err != nil {
-			return done, err
-		}
-		s := fmt.Sprintf("\\u%04x", r)
-		if hi, lo := utf16.EncodeRune(r); r > 0xffff {
-			s = fmt.Sprintf("\\u%04x\\u%04x", hi, lo)
-		}
-		if _, err := io.WriteString(e.w, s); err != nil {
-			return done, err
-		}
-		i += size
-		done = i
 	}
-	if _, err := e.w.Write(p[done:]); err != nil {
-		return done, err
-	}
-	return len(p), nil
 }
 
-// rulesOf lists the rules that say something in the reviews, in order of id.
-func rulesOf(reviews []*verdict.Review) []*rulebook.Rule {
-	seen := map[*rulebook.Rule]bool{}
-	var out []*rulebook.Rule
-	for _, r := range reviews {
+func (e *jsonEncoder) name(name string) {
+	e.next()
+	e.b = append(e.b, '"')
+	e.b = append(e.b, name...)
+	e.b = append(e.b, '"', ':')
+	if e.indent {
+		e.b = append(e.b, ' ')
+	}
+}
+
+func (e *jsonEncoder) text(name, s string) {
+	e.name(name)
+	e.b = appendText(e.b, s)
+}
+
+// some writes a text unless it is empty.
+func (e *jsonEncoder) some(name, s string) {
+	if s != "" {
+		e.text(name, s)
+	}
+}
+
+func (e *jsonEncoder) number(name string, n int) {
+	e.name(name)
+	e.b = strconv.AppendInt(e.b, int64(n), 10)
+}
+
+// positive writes a number unless it is 0.
+func (e *jsonEncoder) positive(name string, n int) {
+	if n != 0 {
+		e.number(name, n)
+	}
+}
+
+func (e *jsonEncoder) flag(name string, v bool) {
+	e.name(name)
+	e.b = strconv.AppendBool(e.b, v)
+}
+
+func (e *jsonEncoder) open(bracket byte) {
+	e.b = append(e.b, bracket)
+	e.depth++
+	e.first = true
+}
+
+func (e *jsonEncoder) close(bracket byte) {
+	e.depth--
+	if !e.first {
+		e.newLine()
+	}
+	e.first = false
+	e.b = append(e.b, bracket)
+}
+
+func (e *jsonEncoder) texts(name string, list []string) {
+	e.name(name)
+	e.open('[')
+	for _, s := range list {
+		e.next()
+		e.b = appendText(e.b, s)
+	}
+	e.close(']')
+}
+
+// row begins a row of a list of rows.
+func (e *jsonEncoder) row(first bool) {
+	if !first {
+		e.b = append(e.b, ',')
+	}
+	if e.indent {
+		e.b = append(e.b, '\n')
+	}
+	if e.w != nil && len(e.b) >= flushAt {
+		e.flush()
+	}
+}
+
+func (e *jsonEncoder) document(reviews []*verdict.Review, o Options, withRules bool) {
+	e.open('{')
+	e.number("report", ReportVersion)
+	e.name("tool")
+	e.open('{')
+	e.text("name", "wetrule")
+	e.text("version", o.Version)
+	e.close('}')
+	e.text("fail_at", o.FailAt.String())
+	e.number("status", o.Status(reviews))
+	e.name("rules")
+	e.raw("[")
+	if withRules {
+		for i, rule := range rulesOf(reviews) {
+			e.row(i == 0)
+			e.b = append(e.b, e.rule(rule).row...)
+		}
+	}
+	e.raw("]")
+	e.name("reviews")
+	e.raw("[")
+	for i, r := range reviews {
+		e.row(i == 0)
+		e.depth--
+		e.review(r, o)
+		e.depth++
+		if e.err != nil {
+			return
+		}
+	}
+	e.raw("]}")
+}
+
+func (e *jsonEncoder) review(r *verdict.Review, o Options) {
+	e.open('{')
+	e.text("file", r.File)
+	e.some("reference", r.Reference)
+	e.some("title", r.Title)
+	e.some("country", r.Country)
+	if r.Root != nil {
+		e.some("stage", r.Stage.String())
+	}
+	e.some("judged_on", r.On)
+	e.name("rulebooks")
+	e.open('[')
+	for _, b := range r.Books {
+		e.next()
+		e.open('{')
+		e.text("name", b.Name)
+		e.text("edition", b.Edition)
+		e.close('}')
+	}
+	e.close(']')
+	e.name("problems")
+	e.open('[')
+	for _, p := range r.Problems {
+		e.next()
+		e.open('{')
+		e.positive("line", p.Line)
+		e.positive("column", p.Col)
+		e.text("pointer", p.Pointer)
+		e.text("message", p.Message)
+		e.close('}')
+	}
+	e.close(']')
+	e.name("counts")
+	e.open('{')
+	for i, n := range r.Counts {
+		e.number(verdict.Outcome(i).String(), n)
+	}
+	e.close('}')
+	e.name("leave_faults")
+	e.open('[')
+	for _, f := range r.Faults {
+		e.next()
+		e.open('{')
+		e.text("severity", f.Severity.String())
+		e.text("file", f.File)
+		e.text("text", f.Text)
+		e.name("place")
+		e.open('{')
+		e.text("pointer", f.Place.Pointer)
+		e.positive("line", f.Place.Line)
+		e.positive("column", f.Place.Col)
+		e.positive("end_column", f.Place.EndCol)
+		e.close('}')
+		e.close('}')
+	}
+	e.close(']')
+	e.texts("notices", r.Notices)
+	e.texts("cautions", Cautions(r))
+	e.name("verdicts")
+	e.raw("[")
+	if r.Root != nil {
 		for i := range r.Verdicts {
-			if rule := r.Verdicts[i].Rule; !seen[rule] {
-				seen[rule] = true
-				out = append(out, rule)
-			}
+			e.row(i == 0)
+			e.verdict(r, &r.Verdicts[i], o)
 		}
 	}
-	sortRules(out)
-	return out
+	e.raw("]}")
+	e.depth--
+}
+
+// verdict writes a row. This is where the time goes, so names are written together with what stands around them.
+func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) {
+	rule := e.rule(v.Rule)
+	b := append(e.b, rule.head...)
+	b = appendText(b, v.Subject.Kind)
+	b = appendText(append(b, `,"subject":`...), v.Subject.ID)
+	b = append(append(b, `,"outcome":"`...), v.Outcome.String()...)
+	b = strconv.AppendBool(append(b, `","fails":`...), o.Fails(v))
+	b = appendValue(append(b, `,"measured":`...), v.Rule.Def.Type, v.Value)
+	b = append(b, rule.unit...)
+	if note := v.Value.Note(); note != "" {
+		b = appendText(append(b, `,"note":`...), note)
+	}
+	if steps := v.Value.Steps(); len(steps) > 0 {
+		b = appendTexts(append(b, `,"steps":`...), steps)
+	}
+	if isFinite(v.Lo) {
+		b = appendFloat(append(b, `,"lower":`...), v.Lo)
+	}
+	if isFinite(v.Hi) {
+		b = appendFloat(append(b, `,"upper":`...), v.Hi)
+	}
+	if v.Outcome == verdict.Undetermined { // it lacks a limit or a condition, so its margin says nothing
+		if missing, _ := r.Missing(v); len(missing) > 0 {
+			b = appendTexts(append(b, `,"missing":`...), missing)
+		}
+	} else if v.HasMargin() {
+		b = appendFloat(append(b, `,"margin":`...), v.Margin)
+	}
+	if v.Reason != "" {
+		b = appendText(append(b, `,"reason":`...), v.Reason)
+	}
+	if l := v.Leave; l != nil {
+		b = appendText(append(b, `,"conceded":{"leave":`...), l.Leave)
+		b = appendText(append(b, `,"reason":`...), l.Reason)
+		b = append(b, `,"by":`...)
+		if l.By == nil {
+			b = append(b, "null"...)
+		} else {
+			b = appendTexts(b, l.By)
+		}
+		b = appendText(append(b, `,"issued":`...), l.Issued)
+		b = appendText(append(b, `,"until":`...), l.Until)
+		b = append(b, '}')
+	}
+	if k := v.Known; k != nil {
+		b = appendText(append(b, `,"known":{"measured":`...), k.Measured)
+		if k.Margin != nil {
+			if !isFinite(*k.Margin) && e.err == nil {
+				e.err = errors.New("the margin of a known finding is not a number")
+			}
+			b = appendFloat(append(b, `,"margin":`...), *k.Margin)
+		}
+		b = append(b, '}')
+	}
+	p := v.Place(r.Root)
+	b = appendText(append(b, `,"place":{"pointer":`...), p.Pointer)
+	b = appendPositive(b, `,"line":`, p.Line)
+	b = appendPositive(b, `,"column":`, p.Col)
+	b = appendPositive(b, `,"end_column":`, p.EndCol)
+	b = append(b, '}')
+	if v.Finding() || v.Leave != nil || v.Known != nil {
+		b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.File))
+	}
+	e.b = append(b, '}')
+}
+
+// rule gives what is written of a rule. Rules do not change once jobs are judged by them.
+func (e *jsonEncoder) rule(r *rulebook.Rule) *ruleText {
+	if t := e.rules[r]; t != nil {
+		return t
+	}
+	j := describe(r)
+	row := jsonEncoder{b: make([]byte, 0, 1024)}
+	row.describe(&j)
+	t := &ruleText{row: row.b}
+	t.head = appendText([]byte(`{"rule":`), j.ID)
+	t.head = appendText(append(t.head, `,"severity":`...), j.Severity)
+	t.head = append(t.head, `,"kind":`...)
+	if j.Unit != "" {
+		t.unit = appendText([]byte(`,"unit":`), j.Unit)
+	}
+	e.rules[r] = t
+	return t
+}
+
+func (e *jsonEncoder) describe(r *jsonRule) {
+	e.open('{')
+	e.text("id", r.ID)
+	e.text("title", r.Title)
+	e.text("subject", r.Subject)
+	e.text("severity", r.Severity)
+	e.text("from", r.From)
+	e.text("applies_to", r.Kind)
+	e.text("measure", r.Measure)
+	e.some("unit", r.Unit)
+	e.text("allowed", r.Allowed)
+	e.text("why", r.Why)
+	e.text("remedy", r.Remedy)
+	e.name("source")
+	e.open('{')
+	e.text("id", r.Source.ID)
+	e.text("kind", r.Source.Kind)
+	e.text("title", r.Source.Title)
+	e.some("edition", r.Source.Edition)
+	e.some("clause", r.Source.Clause)
+	e.text("basis", r.Source.Basis)
+	e.some("note", r.Source.Note)
+	e.close('}')
+	e.text("rulebook", r.Rulebook)
+	e.text("limit_by", r.LimitBy)
+	if len(r.Changes) > 0 {
+		e.name("changes")
+		e.open('[')
+		for _, c := range r.Changes {
+			e.next()
+			e.open('{')
+			e.text("change", c.Change)
+			e.text("by", c.By)
+			e.text("before", c.Before)
+			e.text("reason", c.Reason)
+			e.flag("looser", c.Looser)
+			e.close('}')
+		}
+		e.close(']')
+	}
+	e.close('}')
 }
 
 func describe(r *rulebook.Rule) jsonRule {
@@ -301,44 +496,40 @@ func describe(r *rulebook.Rule) jsonRule {
 		Source: jsonSource{ID: c.ID, Kind: c.Source.Kind, Title: c.Source.Title, Edition: c.Source.Edition, Clause: c.Clause, Basis: c.Basis, Note: c.Note}}
 }
 
-func jsonReviewOf(r *verdict.Review) jsonReview {
-	out := jsonReview{File: r.File, Reference: r.Reference, Title: r.Title, Country: r.Country, JudgedOn: r.On, Rulebooks: []jsonBook{}, Problems: []jsonProblem{},
-		Counts: countsOf(r), Faults: []jsonFault{}, Notices: append([]string{}, r.Notices...), Cautions: Cautions(r)}
-	for _, b := range r.Books {
-		out.Rulebooks = append(out.Rulebooks, jsonBook{b.Name, b.Edition})
+// rulesOf lists the rules that say something in the reviews, in order of id.
+func rulesOf(reviews []*verdict.Review) []*rulebook.Rule {
+	var out []*rulebook.Rule
+	if len(reviews) == 1 {
+		// The verdicts of one review come in order of rule.
+		sorted := true
+		var last *rulebook.Rule
+		for i := range reviews[0].Verdicts {
+			rule := reviews[0].Verdicts[i].Rule
+			if rule == last {
+				continue
+			}
+			if sorted = last == nil || last.ID < rule.ID; !sorted {
+				break
+			}
+			last = rule
+			out = append(out, rule)
+		}
+		if sorted {
+			return out
+		}
+		out = nil
 	}
-	for _, p := range r.Problems {
-		out.Problems = append(out.Problems, jsonProblem{p.Line, p.Col, p.Pointer, p.Message})
+	seen := map[*rulebook.Rule]bool{}
+	for _, r := range reviews {
+		for i := range r.Verdicts {
+			if rule := r.Verdicts[i].Rule; !seen[rule] {
+				seen[rule] = true
+				out = append(out, rule)
+			}
+		}
 	}
-	for _, f := range r.Faults {
-		out.Faults = append(out.Faults, jsonFault{f.Severity.String(), f.File, f.Text, jsonPlace{f.Place.Pointer, f.Place.Line, f.Place.Col, f.Place.EndCol}})
-	}
-	if r.Root != nil {
-		out.Stage = r.Stage.String()
-	}
+	sortRules(out)
 	return out
-}
-
-func jsonVerdictOf(r *verdict.Review, v *verdict.Verdict, o Options) jsonVerdict {
-	p := v.Place(r.Root)
-	j := jsonVerdict{Rule: v.Rule.ID, Severity: v.Rule.Severity.String(), Kind: v.Subject.Kind, Subject: v.Subject.ID, Outcome: v.Outcome.String(), Fails: o.Fails(v),
-		Measured: exact(v.Rule.Def.Type, v.Value), Unit: v.Rule.Def.Unit, Note: v.Value.Note(), Steps: v.Value.Steps(), Lower: finite(v.Lo), Upper: finite(v.Hi), Reason: v.Reason,
-		Place: jsonPlace{p.Pointer, p.Line, p.Col, p.EndCol}}
-	if v.Finding() || v.Leave != nil || v.Known != nil {
-		j.Fingerprint = v.Fingerprint(r.File)
-	}
-	if l := v.Leave; l != nil {
-		j.Conceded = &jsonLeave{l.Leave, l.Reason, l.By, l.Issued, l.Until}
-	}
-	if k := v.Known; k != nil {
-		j.Known = &jsonKnown{k.Measured, k.Margin}
-	}
-	if v.Outcome == verdict.Undetermined {
-		j.Missing, _ = r.Missing(v)
-	} else if v.HasMargin() { // an undetermined verdict lacks a limit or a condition, so its margin says nothing
-		j.Margin = &v.Margin
-	}
-	return j
 }
 
 func countsOf(r *verdict.Review) jsonCounts {
@@ -362,9 +553,155 @@ func exact(t measure.Type, v measure.Value) any {
 	return v.Text
 }
 
+// appendValue writes what exact gives.
+func appendValue(b []byte, t measure.Type, v measure.Value) []byte {
+	switch {
+	case v.State != measure.Known || t == measure.Number && !isFinite(v.Num):
+		return append(b, "null"...)
+	case t == measure.Number:
+		return appendFloat(b, v.Num)
+	case t == measure.Flag:
+		return strconv.AppendBool(b, v.Flag)
+	case t == measure.Texts:
+		return appendTexts(b, v.Texts())
+	}
+	return appendText(b, v.Text)
+}
+
+func isFinite(v float64) bool { return v-v == 0 }
+
 func finite(v float64) *float64 {
-	if math.IsInf(v, 0) || math.IsNaN(v) {
+	if !isFinite(v) {
 		return nil
 	}
 	return &v
+}
+
+func appendTexts(b []byte, list []string) []byte {
+	b = append(b, '[')
+	for i, s := range list {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = appendText(b, s)
+	}
+	return append(b, ']')
+}
+
+func appendPositive(b []byte, name string, n int) []byte {
+	if n == 0 {
+		return b
+	}
+	return strconv.AppendInt(append(b, name...), int64(n), 10)
+}
+
+// appendFloat writes a number with the fewest digits that tell it apart, as encoding/json does. Measures are rounded to
+// 0.001, and such numbers are written as whole thousandths: a decimal of at most 15 digits is the only one so short for its float64.
+func appendFloat(b []byte, v float64) []byte {
+	if !(math.Abs(v) < 1e11) || v == 0 {
+		return appendAnyFloat(b, v)
+	}
+	n := int64(math.Round(v * 1000))
+	if n == 0 || float64(n)/1000 != v {
+		return appendAnyFloat(b, v)
+	}
+	if n < 0 {
+		b = append(b, '-')
+		n = -n
+	}
+	b = strconv.AppendInt(b, n/1000, 10)
+	if n %= 1000; n == 0 {
+		return b
+	}
+	b = append(b, '.', byte('0'+n/100))
+	if n %= 100; n == 0 {
+		return b
+	}
+	b = append(b, byte('0'+n/10))
+	if n %= 10; n == 0 {
+		return b
+	}
+	return append(b, byte('0'+n))
+}
+
+func appendAnyFloat(b []byte, v float64) []byte {
+	if !isFinite(v) {
+		return append(b, "null"...)
+	}
+	format := byte('f')
+	if abs := math.Abs(v); abs != 0 && (abs < 1e-6 || abs >= 1e21) {
+		format = 'e'
+	}
+	b = strconv.AppendFloat(b, v, format, -1, 64)
+	if n := len(b); format == 'e' && n >= 4 && b[n-4] == 'e' && (b[n-3] == '-' || b[n-3] == '+') && b[n-2] == '0' {
+		b[n-2] = b[n-1] // 1e-09 is written 1e-9
+		b = b[:n-1]
+	}
+	return b
+}
+
+// safeText marks the ASCII characters that stand in a JSON text as they are. Those of HTML do not, since a report may be put
+// into a page.
+var safeText = func() (safe [utf8.RuneSelf]bool) {
+	for c := ' '; c < 0x7f; c++ {
+		safe[c] = c != '"' && c != '\\' && c != '<' && c != '>' && c != '&'
+	}
+	return safe
+}()
+
+const hexDigits = "0123456789abcdef"
+
+// appendText writes a JSON text in which nothing can drive a terminal, a browser or a viewer; readers of the JSON get the exact
+// text. Bytes that are not UTF-8 become U+FFFD.
+func appendText(b []byte, s string) []byte {
+	b = append(b, '"')
+	done := 0
+	for i := 0; i < len(s); {
+		c := s[i]
+		if c < utf8.RuneSelf {
+			if safeText[c] {
+				i++
+				continue
+			}
+			b = append(b, s[done:i]...)
+			switch c {
+			case '"', '\\':
+				b = append(b, '\\', c)
+			case '\b':
+				b = append(b, '\\', 'b')
+			case '\f':
+				b = append(b, '\\', 'f')
+			case '\n':
+				b = append(b, '\\', 'n')
+			case '\r':
+				b = append(b, '\\', 'r')
+			case '\t':
+				b = append(b, '\\', 't')
+			default:
+				b = appendEscape(b, rune(c))
+			}
+			i++
+			done = i
+			continue
+		}
+		r, size := utf8.DecodeRuneInString(s[i:])
+		if !hostile(r) {
+			i += size
+			continue
+		}
+		b = append(b, s[done:i]...)
+		if hi, lo := utf16.EncodeRune(r); r > 0xffff {
+			b = appendEscape(appendEscape(b, hi), lo)
+		} else {
+			b = appendEscape(b, r)
+		}
+		i += size
+		done = i
+	}
+	b = append(b, s[done:]...)
+	return append(b, '"')
+}
+
+func appendEscape(b []byte, r rune) []byte {
+	return append(b, '\\', 'u', hexDigits[r>>12&15], hexDigits[r>>8&15], hexDigits[r>>4&15], hexDigits[r&15])
 }
