@@ -9,6 +9,7 @@ require (
 	github.com/chromedp/chromedp v0.23.0
 	github.com/open-policy-agent/opa v1.22.2
 	github.com/peterstace/simplefeatures v0.50.0
+	github.com/rickar/cal/v2 v2.1.13
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/santhosh-tekuri/jsonschema/v5 v5.3.1
 	github.com/spf13/cobra v1.10.2
