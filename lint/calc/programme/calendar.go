@@ -191,10 +191,6 @@ func (c *Calendar) day(spans []span, n int) []span {
 		if k := len(spans) - 1; k >= 0 {
 			from = max(from, spans[k].to)
 			done = spans[k].done + spans[k].to - spans[k].from
-			if to > from && from == spans[k].to {
-				spans[k].to = to
-				continue
-			}
 		}
 		if to > from {
 			spans = append(spans, span{from, to, done})
@@ -367,7 +363,7 @@ again:
 	}
 	need := work + min(t, c.spans[i].to) - c.spans[i].from // counted from the beginning of span i
 	for need < 0 || !last && need == 0 {
-		if i < 2 { // the first span known may begin earlier than is known
+		if i < 2 { // the day before the first known may run into it
 			if !c.earlier() {
 				return 0, fmt.Errorf("%w: %s of working time before %s", ErrHorizon, time.Duration(-work), time.Unix(0, t).In(c.loc).Format(time.DateOnly))
 			}
@@ -377,7 +373,7 @@ again:
 		need += c.spans[i].to - c.spans[i].from
 	}
 	for {
-		for i+1 >= len(c.spans) { // the last span known may end later than is known
+		for i+1 >= len(c.spans) {
 			if !c.later() {
 				return 0, fmt.Errorf("%w: %s of working time after %s", ErrHorizon, time.Duration(work), time.Unix(0, t).In(c.loc).Format(time.DateOnly))
 			}

@@ -576,6 +576,11 @@ func (s *solver) level() error {
 	return s.chain(units)
 }
 
+// orders says whether a link keeps its successor until its predecessor is finished.
+func (s *solver) orders(k int) bool {
+	return !s.moot[k] && s.links[k].Kind == FS && s.links[k].Lag >= 0
+}
+
 func (s *solver) freeFrom(u unit) int64 {
 	free := int64(math.MinInt64)
 	for _, i := range u {
@@ -584,10 +589,11 @@ func (s *solver) freeFrom(u unit) int64 {
 	return free
 }
 
-// place finds the earliest time at which a unit is free long enough.
+// place finds the earliest time at which a unit is free long enough. Of several units it takes one whose work before is waited for
+// anyway, so that the unit adds no link, or else the one that was idle for the shortest time.
 func (s *solver) place(i int, units map[string][]unit, loose bool) error {
 	us := units[s.acts[i].Resource]
-	best, bestAt, bestFree := -1, 0, int64(0)
+	best, bestAt, bestFree, bestTied := -1, 0, int64(0), false
 	var bestStart, bestFinish int64
 	for u := range us {
 		start, finish := s.s[i], s.f[i]
@@ -604,8 +610,9 @@ func (s *solver) place(i int, units map[string][]unit, loose bool) error {
 			}
 			free = max(free, s.f[us[u][at]])
 		}
-		if best < 0 || start < bestStart || start == bestStart && free > bestFree {
-			best, bestAt, bestFree, bestStart, bestFinish = u, at, free, start, finish
+		tied := at > 0 && slices.ContainsFunc(s.in[i], func(k int) bool { return s.from[k] == us[u][at-1] && s.orders(k) })
+		if best < 0 || start < bestStart || start == bestStart && (tied && !bestTied || tied == bestTied && free > bestFree) {
+			best, bestAt, bestFree, bestTied, bestStart, bestFinish = u, at, free, tied, start, finish
 		}
 	}
 	s.s[i], s.f[i] = bestStart, bestFinish
@@ -650,8 +657,8 @@ func (s *solver) chain(units map[string][]unit) error {
 	}
 	slices.Sort(names)
 	given := map[[2]int]bool{}
-	for k, l := range s.links {
-		if !s.moot[k] && l.Kind == FS && l.Lag >= 0 {
+	for k := range s.links {
+		if s.orders(k) {
 			given[[2]int{s.from[k], s.to[k]}] = true
 		}
 	}
