@@ -10,6 +10,7 @@ import (
 	"wetrule/lint/jobfile"
 	"wetrule/lint/judge"
 	"wetrule/lint/measure"
+	"wetrule/lint/methods"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
 	"wetrule/policies"
@@ -23,6 +24,7 @@ type BookCheck struct {
 	Examples int
 	Tests    int              // Rego tests
 	Mutants  int              // slips that the examples were tried against
+	Steps    int              // steps of methods of work that are its own
 	Problems jobfile.Problems // what must be put right
 	Notes    []string         // what is worth a look
 }
@@ -69,14 +71,59 @@ func CheckRulebook(ctx context.Context, name string) (*BookCheck, error) {
 			cited[m.Source.ID] = true
 		}
 	}
+	if err := c.methods(layers, book, cited); err != nil {
+		return nil, err
+	}
 	for _, s := range book.Sources {
 		if !cited[s.ID] {
-			c.Notes = append(c.Notes, fmt.Sprintf("the source %s is cited by no rule", s.ID))
+			c.Notes = append(c.Notes, fmt.Sprintf("the source %s is cited by no rule and no method", s.ID))
 		}
 	}
 	c.Problems.Sort()
 	c.Problems = slices.CompactFunc(c.Problems, func(a, b jobfile.Problem) bool { return a == b })
 	return c, nil
+}
+
+// methods checks the methods of work of a rulebook, laid over those below, in every edition. Sources that they cite count as cited.
+func (c *BookCheck) methods(layers *rulebook.Layers, book *rulebook.Rulebook, cited map[string]bool) error {
+	if !book.HasMethods() {
+		return nil
+	}
+	for _, day := range layers.Editions() {
+		set, err := layers.Methods(day)
+		var ps jobfile.Problems
+		if errors.As(err, &ps) {
+			c.Problems = append(c.Problems, ps...)
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		c.Steps = 0
+		for _, m := range set.Methods {
+			for _, s := range m.Steps {
+				if s.Rulebook == book.Name {
+					c.Steps++
+					cited[s.Source.ID] = true
+				}
+			}
+		}
+		for _, x := range set.Cautions {
+			cited[x.Source.ID] = true
+		}
+		for _, x := range set.Links {
+			cited[x.Source.ID] = true
+		}
+		for _, x := range set.Changes {
+			if x.Source != nil {
+				cited[x.Source.ID] = true
+			}
+		}
+		if _, err := methods.Order(set); err != nil {
+			c.Problems = append(c.Problems, jobfile.Problem{File: book.Name, Message: err.Error()})
+		}
+	}
+	return nil
 }
 
 func at(n *jobfile.Node, format string, args ...any) jobfile.Problem {

@@ -83,7 +83,11 @@ func (a *app) bookCheck() *cobra.Command {
 				fmt.Fprintf(a.stdout, "%d to put right\n", len(check.Problems))
 				return nil
 			}
-			fmt.Fprintf(a.stdout, "%s %s is in order: %d rules, %d examples, %d slips noticed, %d Rego tests\n", check.Book.Name, check.Book.Edition, check.Rules, check.Examples, check.Mutants, check.Tests)
+			steps := ""
+			if check.Steps > 0 {
+				steps = fmt.Sprintf(", %d steps of work", check.Steps)
+			}
+			fmt.Fprintf(a.stdout, "%s %s is in order: %d rules, %d examples, %d slips noticed, %d Rego tests%s\n", check.Book.Name, check.Book.Edition, check.Rules, check.Examples, check.Mutants, check.Tests, steps)
 			return nil
 		},
 	}

@@ -16,7 +16,7 @@ import (
 type Folder map[string][]byte
 
 // parts are the folders of a rulebook and what the names of their files end in.
-var parts = map[string]string{"rules": ".yaml", "rego": ".rego", "examples": ".yaml"}
+var parts = map[string]string{"rules": ".yaml", "rego": ".rego", "examples": ".yaml", "methods": ".yaml"}
 
 // heads are the files of a rulebook beside them.
 var heads = []string{"rulebook.yaml", "sources.yaml", "zones.yaml"}
@@ -36,7 +36,7 @@ func isPart(name string) bool {
 func Snapshot(fsys fs.FS) (files Folder, leftOut []string, err error) {
 	files = Folder{}
 	total := 0
-	for _, dir := range []string{".", "examples", "rego", "rules"} {
+	for _, dir := range []string{".", "examples", "methods", "rego", "rules"} {
 		entries, err := fs.ReadDir(fsys, dir)
 		if errors.Is(err, fs.ErrNotExist) && dir != "." {
 			continue

@@ -4,13 +4,7 @@
 // A figure that the job does not give never becomes a zero: what depends on it is not Known, and Needs names the job fields to fill in.
 package methods
 
-import (
-	"errors"
-
-	"wetrule/lint/jobfile"
-	"wetrule/lint/measure"
-	"wetrule/lint/rulebook"
-)
+import "wetrule/lint/rulebook"
 
 // Plan is the work of one job. Steps are in the order in which they are done; all other lists refer to them by index.
 type Plan struct {
@@ -43,10 +37,13 @@ type Step struct {
 	ByTitle  string // the trade in plain words
 	Licensed bool   // the law of many countries keeps the work to people with a licence
 
-	Minutes float64  // attended work of one person
-	Known   bool     // all that the step stands on is given: whether it arises, its figures, its minutes
-	Needs   []string // job fields to fill in otherwise: JSON Pointers
-	Unsure  string   // why it is not known whether the step arises at all, "" when it does
+	Minutes      float64  // attended work of one person; what is known of it
+	MinutesKnown bool     // false: more may be needed
+	StandsH      float64  // hours round the clock in which it goes on without anybody
+	StandsKnown  bool     // false: it may take longer
+	Known        bool     // all that the step stands on is given: whether it arises, its figures, minutes, tools, materials
+	Needs        []string // job fields to fill in otherwise: "heat.groove_width_mm" for those of an item, "/room/benches" for others
+	Unsure       bool     // the job does not say enough to tell whether the step arises at all
 
 	Tools     []int // into Plan.Tools
 	Materials []Use
@@ -65,14 +62,15 @@ type Use struct {
 	Known    bool
 }
 
-// Task is all the work of one task word by one trade.
+// Task is all the work of one task word by one trade. Tasks of one word belong together: what waits for the word waits for all of them.
 type Task struct {
 	Name     string   // task word of the job format
 	By       string   // trade
 	Items    []string // ids of the items that it is for, in the order of the job
 	Faces    []string // ids of the faces that it is on, in the order of the room
-	Minutes  float64  // sum over the steps whose minutes are known
-	Known    bool     // the minutes of all steps are
+	Minutes  float64  // sum over the steps
+	Known    bool     // all minutes are known; false: more may be needed
+	StandsH  float64  // longest time that something stands, over what it is done for
 	Steps    []int    // into Plan.Steps
 	Licensed bool
 }
@@ -124,7 +122,8 @@ type Instruction struct {
 	Subject string // id of the item or face, "" for the job
 	Kind    string
 	What    string
-	OnSite  *bool // what the job says of it; nil when it says nothing
+	Product string // what the job says that it is, "" when it says nothing
+	OnSite  *bool  // what the job says of it; nil when it says nothing
 	Known   bool
 	Needs   []string
 }
@@ -158,14 +157,6 @@ type RecordDue struct {
 
 // Missing is a job field that the plan lacks.
 type Missing struct {
-	Field string // JSON Pointer
+	Field string // as in Step.Needs
 	Steps []int  // into Plan.Steps: what stands on it
-}
-
-// For makes the plan of a job. The set holds the measures of the same job, laid the methods of its rulebooks.
-func For(job *jobfile.Job, set *measure.Set, laid *rulebook.MethodSet) (*Plan, error) {
-	if len(laid.Methods) == 0 {
-		return nil, errors.New("the rulebooks hold no methods of work")
-	}
-	return nil, errors.New("methods of work are read, and not worked out for a job yet")
 }

@@ -8,6 +8,7 @@
 //	rules/*.yaml      rows: rules, and the order of work (sequence)
 //	rego/*.rego       rules that a row cannot say, and their tests
 //	zones.yaml        zones as data, where it has any
+//	methods/*.yaml    methods of work, read only when somebody asks for them
 //	examples/*.yaml   five sorts of examples for every rule
 //
 // Reading checks everything that can be checked without a job: the rows against
@@ -239,6 +240,10 @@ type Rulebook struct {
 	Shipped bool // it came with wetrule; a folder may bear the same name
 	fsys    fs.FS
 	label   string
+
+	methodsOnce sync.Once // methods of work are read when they are asked for
+	methods     *methodsPart
+	methodsErr  error
 }
 
 type rowsFile struct {
@@ -384,7 +389,7 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 
 // unread tells of files that a person would take for a part of the rulebook and that are not read.
 func (b *Rulebook) unread(folder string) (ps jobfile.Problems) {
-	ext := map[string]string{"rules": ".yaml", "examples": ".yaml", "rego": ".rego"}[folder]
+	ext := map[string]string{"rules": ".yaml", "examples": ".yaml", "methods": ".yaml", "rego": ".rego"}[folder]
 	entries, err := fs.ReadDir(b.fsys, folder)
 	if err != nil {
 		return nil // there need not be such a folder

@@ -109,24 +109,31 @@ func (v *Verdict) Missing(root *jobfile.Node) []string {
 // when the job gives them all and still does not say enough, as when a task is missing from the list of tasks;
 // then all of them are listed.
 func (r *Review) Missing(v *Verdict) (fields []string, absent bool) {
+	var needs []string
+	for _, m := range v.Rule.Measures() {
+		if !r.known(v, m) {
+			needs = append(needs, v.Rule.Kind.Def(m).Needs...)
+		}
+	}
+	return MissingOf(r.Root, v.Subject, needs)
+}
+
+// MissingOf lists those of the fields that a subject needs, written as measure.Def.Needs has them, that the job does not give. absent is
+// false when it gives them all; then all of them are listed.
+func MissingOf(root *jobfile.Node, subject *measure.Subject, needs []string) (fields []string, absent bool) {
 	var all []string
 	var lacking []found
-	for _, m := range v.Rule.Measures() {
-		if r.known(v, m) {
+	for _, field := range needs {
+		if standIn(subject, field) {
 			continue
 		}
-		for _, field := range v.Rule.Kind.Def(m).Needs {
-			if standIn(v.Subject, field) {
-				continue
-			}
-			f := locate(r.Root, v.Subject, field)
-			if slices.Contains(all, f.field) {
-				continue
-			}
-			all = append(all, f.field)
-			if f.left > 0 {
-				lacking = append(lacking, f)
-			}
+		f := locate(root, subject, field)
+		if slices.Contains(all, f.field) {
+			continue
+		}
+		all = append(all, f.field)
+		if f.left > 0 {
+			lacking = append(lacking, f)
 		}
 	}
 	for _, f := range lacking {
