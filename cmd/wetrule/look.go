@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -17,6 +18,7 @@ import (
 	"wetrule/lint/jobfile"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
+	"wetrule/lint/verdict"
 	"wetrule/schema"
 )
 
@@ -237,6 +239,28 @@ func (a *app) route() *cobra.Command {
 	return c
 }
 
+// one reviews the one job that the arguments name and returns it with the bytes that were reviewed, nil when it could not be read.
+func (a *app) one(ctx context.Context, l *lint.Linter, args []string) (*verdict.Review, []byte, error) {
+	inputs, err := lint.Collect(args, a.stdin)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(inputs) == 1 && inputs[0].Data == nil {
+		// Read once, so that the revision is that of what was reviewed. What cannot be read is left to the review to say.
+		if data, err := readJob(inputs[0].Name); err == nil {
+			inputs[0].Data = data
+		}
+	}
+	b, err := l.ReviewAll(ctx, inputs, nil)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(b.Reviews) != 1 {
+		return nil, nil, errors.New("give one job file")
+	}
+	return b.Reviews[0], inputs[0].Data, nil
+}
+
 func (a *app) draw() *cobra.Command {
 	var o lint.Options
 	var output, paper string
@@ -264,32 +288,18 @@ func (a *app) draw() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			inputs, err := lint.Collect(args, a.stdin)
+			r, data, err := a.one(c.Context(), l, args)
 			if err != nil {
 				return err
 			}
-			if len(inputs) == 1 && inputs[0].Data == nil {
-				// Read once, so that the revision is that of what is drawn. What cannot be read is left to the review to say.
-				if data, err := readJob(inputs[0].Name); err == nil {
-					inputs[0].Data = data
-				}
-			}
-			b, err := l.ReviewAll(c.Context(), inputs, nil)
-			if err != nil {
-				return err
-			}
-			if len(b.Reviews) != 1 {
-				return fmt.Errorf("give one job file")
-			}
-			r := b.Reviews[0]
 			if len(r.Problems) > 0 {
 				return r.Problems
 			}
 			sheets := draw.New(r.Job, r.Set).Sheets(r.Groups(), nil)
 			if pdf {
 				info := draw.Info{Job: r.Reference, Title: r.Title, File: filepath.Base(r.File), On: r.On, Cautions: report.Cautions(r), Paper: draw.PaperSize(paper)}
-				if len(inputs) == 1 && inputs[0].Data != nil {
-					info.Revision = draw.Revision(inputs[0].Data)
+				if data != nil {
+					info.Revision = draw.Revision(data)
 				}
 				write := draw.PDF
 				if templates {

@@ -125,6 +125,7 @@ type words struct {
 	colour ink
 	halo   bool    // a white edge, so that it can be read on lines
 	fit    float64 // the width that it must not go beyond, mm; 0 is that of TextWidth
+	as     bool    // as wide as its letters are: its place was reckoned with the widths of the font
 }
 
 // text writes a text. Places were reckoned with TextWidth: where the letters of the font are wider, they are squeezed to it.
@@ -140,6 +141,9 @@ func (c *canvas) text(t words) {
 	}
 	c.f.SetFont(family, style, t.size*ptPerMM)
 	wide, may := c.f.GetStringWidth(s), TextWidth(s, t.size, t.strong)
+	if t.as {
+		may = wide
+	}
 	if t.fit > 0 {
 		may = min(may, t.fit)
 	}

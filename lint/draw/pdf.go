@@ -21,6 +21,7 @@ type Info struct {
 	File     string    // name of the job file
 	On       string    // date of judgement, 2006-01-02; it is the date of the document too, so that equal jobs give equal bytes
 	Revision string    // see Revision
+	Banner   string    // what no reader may miss, in heavy letters on every page; "" for nothing
 	Cautions []string  // sentences that stand on every page
 	Paper    PaperSize // the largest paper to use
 }
@@ -64,9 +65,19 @@ type sheetPage struct {
 	scale  string // "1:10"
 	k      float64
 	mark   string // bookmark; "" for none
-	lacks  bool   // whether boxes stand for characters
+	level  int    // of the bookmark
+	marks  []bookmark
+	bare   bool // without a title block
+	lacks  bool // whether boxes stand for characters
 	upper  func(c *canvas)
 	number int
+}
+
+// bookmark is an entry of the outline that leads to a height of a page.
+type bookmark struct {
+	text  string
+	level int
+	y     float64
 }
 
 // document is a PDF that is being laid out. All pages are planned before the first is drawn, so that each knows how many there are.
@@ -74,6 +85,8 @@ type document struct {
 	info  Info
 	kind  string
 	pages []sheetPage
+	under int     // level of the bookmarks of sheets
+	c     *canvas // nil until somebody measures or draws
 }
 
 // PDF writes sheets as one document to be printed at full size: each at its own scale on A4, on A3 where it needs it, and in parts
@@ -121,7 +134,10 @@ func (d *document) write(w io.Writer) error {
 	if len(d.pages) == 0 {
 		return fmt.Errorf("there is nothing to draw")
 	}
-	c := newCanvas()
+	c := d.c
+	if c == nil {
+		c = newCanvas()
+	}
 	on, err := time.Parse(time.DateOnly, d.info.On)
 	if err != nil {
 		on = time.Unix(0, 0).UTC() // no date is never today
@@ -139,10 +155,16 @@ func (d *document) write(w io.Writer) error {
 		p.number = i + 1
 		if p.mark != "" {
 			c.f.SetFont(family, "", 10)
-			c.f.Bookmark(drawable(clean(p.mark, 120)), 0, 0)
+			c.f.Bookmark(drawable(clean(p.mark, 120)), p.level, 0)
+		}
+		for _, m := range p.marks {
+			c.f.SetFont(family, "", 10)
+			c.f.Bookmark(drawable(clean(m.text, 120)), m.level, p.h-m.y)
 		}
 		p.upper(c)
-		d.block(c, p)
+		if !p.bare {
+			d.block(c, p)
+		}
 	}
 	var out bytes.Buffer
 	if err := c.f.Output(&out); err != nil {
@@ -258,10 +280,25 @@ func rowHeight(row []cell) float64 {
 	return rowPad + float64(n)*lineStep
 }
 
+const bannerSize = 3.2
+
+// bannerLines cuts the banner of a page to a width.
+func (d *document) bannerLines(width float64) []string {
+	return wrapped(clean(d.info.Banner, 400), bannerSize, width-3, true)
+}
+
+func (d *document) bannerHeight(width float64) float64 {
+	n := len(d.bannerLines(width))
+	if n == 0 {
+		return 0
+	}
+	return float64(n)*bannerSize*1.25 + 2.2
+}
+
 // blockHeight is how high the title block of a page is at a width.
 func (d *document) blockHeight(p *sheetPage, width float64) float64 {
 	rows, cautions := d.blockRows(p, width)
-	h := 0.0
+	h := d.bannerHeight(width)
 	for _, row := range rows {
 		h += rowHeight(row)
 	}
@@ -283,6 +320,14 @@ func (d *document) block(c *canvas, p *sheetPage) {
 	width := b.MaxX - b.MinX
 	rows, cautions := d.blockRows(p, width)
 	y := b.MaxY
+	if h := d.bannerHeight(width); h > 0 {
+		for i, s := range d.bannerLines(width) {
+			c.text(words{at: Point{X: b.MinX + 1.5, Y: y - 4 - float64(i)*bannerSize*1.25}, s: s, size: bannerSize, strong: true})
+		}
+		y -= h
+		c.line(black, Bold.MM(), Solid)
+		c.path("S", Point{X: b.MinX, Y: y}, Point{X: b.MaxX, Y: y})
+	}
 	c.line(black, Thin.MM(), Solid)
 	for _, row := range rows {
 		h := rowHeight(row)
@@ -593,7 +638,7 @@ func (d *document) lists(s *Sheet, notes []string) (out []*piece) {
 
 // lackNote says what the boxes stand for.
 func (d *document) lackNote(s *Sheet) string {
-	texts := []string{d.name(), d.info.File, d.info.On, d.info.Revision, s.Title, strings.Join(d.info.Cautions, " ")}
+	texts := []string{d.name(), d.info.File, d.info.On, d.info.Revision, s.Title, d.info.Banner, strings.Join(d.info.Cautions, " ")}
 	for i := range s.Shapes {
 		texts = append(texts, s.Shapes[i].Text)
 	}
@@ -678,7 +723,7 @@ func (d *document) sheet(s *Sheet) {
 	}
 	d.pourLists(d.lists(s, notes), proto, areas, len(d.pages) > first)
 	if len(d.pages) > first {
-		d.pages[first].mark = s.Title
+		d.pages[first].mark, d.pages[first].level = s.Title, d.under
 	}
 }
 

@@ -928,3 +928,8 @@ func away(v float64, l *reference, less, more string) string {
 	}
 	return "on the " + words
 }
+
+// HasTemplates says whether sheets have holes that Templates can show.
+func HasTemplates(sheets []Sheet) bool {
+	return slices.ContainsFunc(sheets, func(s Sheet) bool { return s.Face != "" && len(s.Holes) > 0 })
+}
