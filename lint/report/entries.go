@@ -76,8 +76,8 @@ func Conceded(r *verdict.Review) (out []string) {
 	return out
 }
 
-// Line puts a text on one line, with what could drive a terminal or a viewer shown as code points.
-func Line(s string) string { return line(s) }
+// OneLine puts a text on one line, with what could drive a terminal or a viewer shown as code points.
+func OneLine(s string) string { return line(s) }
 
 // AllowedBy writes what a rule allows; limits that are measures are written with their values for the subject of the verdict.
 func AllowedBy(r *verdict.Review, v *verdict.Verdict) string { return allowed(r, v) }

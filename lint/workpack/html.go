@@ -92,7 +92,7 @@ func (p *Pack) style() string {
 		head, top = "@top-left{content:"+cssText(p.Banner)+";font:bold 10pt Arial,sans-serif;width:100%;border-bottom:.7mm solid #000;margin-bottom:4mm;padding-bottom:1mm;vertical-align:bottom}", "22mm"
 	}
 	fmt.Fprintf(&b, "@page{size:A4;margin:%s 12mm 16mm 20mm;%s@bottom-left{content:%s;font:7.5pt Arial,sans-serif;width:80%%}@bottom-right{content:\"page \" counter(page) \" of \" counter(pages);font:bold 8pt Arial,sans-serif;width:20%%}}\n",
-		top, head, cssText(report.Line(p.identity())))
+		top, head, cssText(report.OneLine(p.identity())))
 	return b.String()
 }
 

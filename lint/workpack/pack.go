@@ -86,7 +86,7 @@ func critical(r *verdict.Review, entries []report.Entry) (c openCritical) {
 	for _, f := range r.Faults {
 		if f.Severity == rulebook.Critical {
 			c.open++
-			c.lines = append(c.lines, fmt.Sprintf("%s:%d:%d: %s", f.File, f.Place.Line, f.Place.Col, report.Line(f.Text)))
+			c.lines = append(c.lines, fmt.Sprintf("%s:%d:%d: %s", f.File, f.Place.Line, f.Place.Col, report.OneLine(f.Text)))
 		}
 	}
 	return c
