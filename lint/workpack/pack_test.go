@@ -13,6 +13,7 @@ import (
 	"golang.org/x/net/html"
 
 	"wetrule/lint"
+	"wetrule/lint/jobfile"
 	"wetrule/lint/methods"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
@@ -45,18 +46,18 @@ func handMade() *methods.Plan {
 		s.Source = practice
 		p.Steps = append(p.Steps, s)
 	}
-	step(methods.Step{ID: "opening.cut:steam_1", Method: "opening", Step: "cut", Title: "Openings", Task: "cut_openings", Kind: "steam_outlet", Subject: "steam_1", Face: "left", Text: "Cut the opening 64 mm wide at x 300 mm, y 260 mm, square to the face.", By: "fitter", ByTitle: "fitter", Minutes: 25, Known: true, Tools: []int{0, 1}, Cautions: []string{"dust"}})
+	step(methods.Step{ID: "opening.cut:steam_1", Method: "opening", Step: "cut", Title: "Openings", Task: "cut_openings", Kind: "steam_outlet", Subject: "steam_1", Face: "left", Text: "Cut the opening 64 mm wide at x 300 mm, y 260 mm, square to the face.", By: "fitter", ByTitle: "fitter", Minutes: 25, MinutesKnown: true, Known: true, Tools: []int{0, 1}, Cautions: []string{"dust"}})
 	step(methods.Step{ID: "heating-cable.cut:heat", Method: "heating-cable", Step: "cut", Title: "Heating cable", Task: "cut_grooves", Kind: "heating_cable", Subject: "heat", Face: "bench.seat", Text: "Cut the grooves 20 mm wide and 16 mm deep along the marked lines.", By: "fitter", ByTitle: "fitter", Minutes: 61, Known: true, Tools: []int{2}, Cautions: []string{"dust"}})
 	step(methods.Step{ID: "heating-cable.lay:heat", Method: "heating-cable", Step: "lay", Title: "Heating cable", Task: "lay_cable", Kind: "heating_cable", Subject: "heat", Face: "bench.seat", Text: "Lay the cable and read it before it is covered.", By: "electrician", ByTitle: "electrician", Licensed: true, Minutes: 45, Known: true, Cautions: []string{"electricity"},
 		Record: &methods.RecordDue{Record: "cable_reading", When: "laid", What: "resistance and insulation of the cable when laid", Item: "heat", Step: 2, Task: "lay_cable"}})
-	step(methods.Step{ID: "heating-cable.embed:heat", Method: "heating-cable", Step: "embed", Title: "Heating cable", Task: "embed_cable", Kind: "heating_cable", Subject: "heat", Face: "bench.seat", Text: "Fill the grooves with flexible tile cement.", By: "fitter", ByTitle: "fitter", Known: false, Needs: []string{"/items/2/groove_depth_mm"}, Materials: []methods.Use{{Material: 0, Net: 4.8, Exact: 5.28, Known: true}, {Material: 1}}})
+	step(methods.Step{ID: "heating-cable.embed:heat", Method: "heating-cable", Step: "embed", Title: "Heating cable", Task: "embed_cable", Kind: "heating_cable", Subject: "heat", Face: "bench.seat", Text: "Fill the grooves with flexible tile cement.", By: "fitter", ByTitle: "fitter", Known: false, Needs: []string{"heat.groove_depth_mm"}, Materials: []methods.Use{{Material: 0, Net: 4.8, Exact: 5.28, Known: true}, {Material: 1}}})
 	step(methods.Step{ID: "steam.first", Method: "steam", Step: "first", Title: "First steam", Task: "first_steam", Kind: "job", Text: "Raise steam slowly and look for drips.", By: "fitter", ByTitle: "fitter", Minutes: 120, Known: true, Cautions: []string{"steam"}})
 	p.Points = []methods.Point{
 		{Sort: "hold", Letter: "H", Check: "Resistance within 5 % below and 10 % above 529 Ω; insulation at least 20 MΩ at 500 V.", ReleasedBy: "licensed electrician", Step: 2, Task: "lay_cable", Subject: "heat", Face: "bench.seat", Known: true},
 		{Sort: "witness", Letter: "W", Check: "Grooves are 16 mm deep at five places.", ReleasedBy: "site manager", Step: 1, Task: "cut_grooves", Subject: "heat", Face: "bench.seat", Known: true},
 	}
 	p.Tools = []methods.Tool{{Name: "hole saw", Size: 64, Unit: "mm", Known: true, Listed: &yes, Steps: []int{0}}, {Name: "vacuum of class M", Known: true, Steps: []int{0, 1}}, {Name: "groove cutter", Size: 20, Unit: "mm", Known: true, Listed: &no, Steps: []int{1}}}
-	p.Materials = []methods.Material{{Name: "flexible tile cement", Unit: "kg", Net: 4.8, Exact: 5.28, Buy: 25, Known: true, Parts: []methods.Part{{Step: 3, Net: 4.8, Exact: 5.28, WastePercent: 10, Known: true}}}, {Name: "fibre mesh", Unit: "m²", Known: false, Needs: []string{"/items/2/groove_width_mm"}, Parts: []methods.Part{{Step: 3}}}}
+	p.Materials = []methods.Material{{Name: "flexible tile cement", Unit: "kg", Net: 4.8, Exact: 5.28, Buy: 25, Known: true, Parts: []methods.Part{{Step: 3, Net: 4.8, Exact: 5.28, WastePercent: 10, Known: true}}}, {Name: "fibre mesh", Unit: "m²", Known: false, Needs: []string{"heat.groove_width_mm"}, Parts: []methods.Part{{Step: 3}}}}
 	p.Cautions = []methods.Caution{
 		{ID: "electricity", Title: "Electricity", Text: "Switch off, secure and prove dead before work.", Signs: []rulebook.Sign{{Code: "W012", Meaning: "electricity"}, {Code: "M021", Meaning: "disconnect before work"}}, Source: practice, Steps: []int{2}},
 		{ID: "dust", Title: "Dust", Text: "Extract at the tool and wear a mask.", Signs: []rulebook.Sign{{Code: "M016", Meaning: "mask"}}, Source: practice, Steps: []int{0, 1}},
@@ -65,19 +66,34 @@ func handMade() *methods.Plan {
 	p.Instructions = []methods.Instruction{{Subject: "heat", Kind: "heating_cable", What: "Instructions of the heating cable", OnSite: &yes, Known: true}, {Subject: "door", Kind: "glazed_door", What: "Instructions of the hinges", OnSite: &no, Known: true}, {What: "Data sheet of the waterproofing", Known: true}}
 	p.Tasks = []methods.Task{{Name: "cut_openings", By: "fitter", Items: []string{"steam_1"}, Faces: []string{"left"}, Minutes: 25, Known: true, Steps: []int{0}}, {Name: "embed_cable", By: "fitter", Faces: []string{"bench.seat"}, Steps: []int{3}}}
 	p.Records = []methods.RecordDue{{Record: "cable_reading", When: "reel", What: "readings of the cable on the reel", Item: "heat", Taken: []int{0}, Step: 1, Task: "lay_cable"}, *p.Steps[2].Record}
-	p.Missing = []methods.Missing{{Field: "/items/2/groove_width_mm", Steps: []int{3}}}
+	p.Missing = []methods.Missing{{Field: "heat.groove_width_mm", Steps: []int{3}}}
 	return p
 }
 
 // sections are the parts of a pack in their order.
 var sections = []string{"cover", "cautions", "findings", "tools", "materials", "steps", "sheets", "inspections", "instructions", "handover"}
 
-func planOf(testing.TB, string) *methods.Plan { return handMade() }
+// planOf makes the plan of a job of the demo.
+func planOf(t testing.TB, name string) *methods.Plan {
+	t.Helper()
+	return plan(t, "../../fixtures/demo/"+name+".yaml", mustRead(t, "../../fixtures/demo/"+name+".yaml"))
+}
+
+func plan(t testing.TB, name string, data []byte) *methods.Plan {
+	t.Helper()
+	l, err := lint.New(lint.Options{})
+	require.NoError(t, err)
+	f, err := jobfile.Load(name, data)
+	require.NoError(t, err)
+	p, err := l.Plan(f)
+	require.NoError(t, err)
+	return p.Plan
+}
 
 func pack(t testing.TB, name string, change func(*workpack.Input)) *workpack.Pack {
 	t.Helper()
 	r, data := read(t, "../../fixtures/demo/"+name+".yaml")
-	in := workpack.Input{Review: r, Job: data, Plan: handMade(), Version: "test", Despite: true}
+	in := workpack.Input{Review: r, Job: data, Plan: planOf(t, name), Version: "test", Despite: true}
 	if change != nil {
 		change(&in)
 	}

@@ -154,6 +154,7 @@ func TestTableHeadsComeAgain(t *testing.T) {
 func TestLongTextsStayOnThePaper(t *testing.T) {
 	long := strings.Repeat("drawn out ", 2000)
 	p := pack(t, "clean", func(in *workpack.Input) {
+		in.Plan = handMade()
 		in.Plan.Steps[0].Text = long + strings.Repeat("w", 500)
 		in.Plan.Tools[0].Name = long
 		in.Plan.Cautions[0].Text = long

@@ -124,26 +124,22 @@ func named(kind, id string) string {
 	return s + " " + id
 }
 
-// fieldWords names a field of the job as somebody who fills it in looks for it: "groove width mm of heat".
-func (b *builder) fieldWords(pointer string) string {
-	parts := strings.Split(strings.TrimPrefix(pointer, "/"), "/")
-	for n := len(parts); n > 0; n-- {
-		node := b.r.Root.At("/" + strings.Join(parts[:n], "/"))
-		if node == nil {
-			continue
-		}
-		for _, key := range [...]string{"id", "task", "layer"} {
-			if x := node.Get(key); x != nil && n < len(parts) {
-				return strings.Join(parts[n:], ".") + " of " + x.Text
-			}
+// fieldWords names a field of the job as somebody who fills it in looks for it: "groove_width_mm of heat", "/room/benches".
+func (b *builder) fieldWords(field string) string {
+	if strings.HasPrefix(field, "/") {
+		return field
+	}
+	for at := len(field); at > 0; at = strings.LastIndexByte(field[:at], '.') {
+		if id := field[:at]; at < len(field) && (b.item(id) != nil || b.circuit(id) != nil || slices.Contains(b.faces(), id)) {
+			return field[at+1:] + " of " + id
 		}
 	}
-	return b.r.Root.Path(pointer)
+	return field
 }
 
-func (b *builder) fieldList(pointers []string) string {
+func (b *builder) fieldList(fields []string) string {
 	var out []string
-	for _, p := range pointers {
+	for _, p := range fields {
 		if s := b.fieldWords(p); !slices.Contains(out, s) {
 			out = append(out, s)
 		}
@@ -538,8 +534,14 @@ func (b *builder) step(i int) StepEntry {
 	s := &plan.Steps[i]
 	e := StepEntry{Number: i + 1, ID: s.ID, Text: s.Text}
 	who := b.trade(s.By, s.Licensed)
-	if s.Known {
+	switch {
+	case s.MinutesKnown && s.Minutes > 0:
 		who += ", " + duration(s.Minutes)
+	case s.Minutes > 0:
+		who += ", over " + duration(s.Minutes)
+	}
+	if s.StandsH > 0 {
+		who += ", then stands " + pick(s.StandsKnown, "", "over ") + duration(s.StandsH*60)
 	}
 	e.Meta = append(e.Meta, Fact{capital(words(s.Task)), who + pick(s.Subject != "" && s.Kind != "face", ", "+b.subjectWords(s.Kind, s.Subject), "")})
 	var tools []string
@@ -568,8 +570,8 @@ func (b *builder) step(i int) StepEntry {
 	if len(materials) > 0 {
 		e.Meta = append(e.Meta, Fact{"Materials", strings.Join(materials, ", ")})
 	}
-	if s.Unsure != "" {
-		e.Meta = append(e.Meta, Fact{"Not sure that this step is needed", s.Unsure})
+	if s.Unsure {
+		e.Meta = append(e.Meta, Fact{"Not sure", "the job does not say enough to tell whether this step is needed"})
 	}
 	if len(s.Needs) > 0 {
 		e.Meta = append(e.Meta, Fact{"To fill in", b.fieldList(s.Needs)})
@@ -733,8 +735,8 @@ func (b *builder) instructions() []Block {
 	}
 	for _, x := range b.in.Plan.Instructions {
 		of := capital(b.subjectWords(x.Kind, x.Subject))
-		if it := b.item(x.Subject); it != nil && it.Product != "" {
-			of += ", " + it.Product
+		if x.Product != "" {
+			of += ", " + x.Product
 		}
 		row(of, x.What, x.OnSite, x.Needs)
 	}
