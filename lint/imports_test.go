@@ -16,7 +16,7 @@ import (
 // lint/calc packages import each other only where a calculator builds on another's basic quantities.
 var layer = map[string]int{
 	"schema": 0, "policies": 0, "lint/calc": 0, "lint/ical": 0, "lint/jobfile": 1, "lint/measure": 2, "lint/rulebook": 3, "lint/verdict": 4, "lint/methods": 5,
-	"lint/judge": 5, "lint/draw": 5, "lint/report": 6, "lint/workpack": 7, "lint": 8, "cmd/wetrule": 9,
+	"lint/judge": 5, "lint/draw": 5, "lint/programme": 6, "lint/report": 7, "lint/workpack": 8, "lint": 9, "cmd/wetrule": 10,
 	"lint/jobfile/jobtest": 2, // odd jobs for tests
 }
 

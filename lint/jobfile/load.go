@@ -169,7 +169,7 @@ func (c *crossCheck) job(j *Job) {
 		c.span(t.Planned, p+"planned")
 		c.span(t.Actual, p+"actual")
 	}
-	c.programme(j.Programme)
+	c.programme(j)
 	for i := range j.Records {
 		rec := &j.Records[i]
 		p := fmt.Sprintf("/records/%d/", i)

@@ -4,8 +4,11 @@ import (
 	"fmt"
 	"sort"
 	"strconv"
+	"strings"
 	"time"
 	_ "time/tzdata" // so that a machine without time zones knows them too
+
+	calendar "wetrule/lint/calc/programme"
 )
 
 // Weekdays are the words of the job format for the days of the week, Monday first.
@@ -30,10 +33,14 @@ func Zone(name string) (*time.Location, error) {
 	return time.LoadLocation(name)
 }
 
-// programme sees that zone, shifts and forecast of the programme can be reckoned with.
-func (c *crossCheck) programme(p *Programme) {
+// programme sees that zone, shifts, holidays and forecast of the programme can be reckoned with.
+func (c *crossCheck) programme(job *Job) {
+	p := job.Programme
 	if p == nil {
 		return
+	}
+	if h := p.Holidays; h != nil && !h.Listed {
+		c.holidays(h, job.Country)
 	}
 	if p.TimeZone != "" {
 		if _, err := Zone(p.TimeZone); err != nil {
@@ -83,6 +90,44 @@ func (c *crossCheck) programme(p *Programme) {
 				c.bad(f.Steps[i].Pos.Get("from"), fmt.Sprintf("/programme/site_temperature_c/%d/from", i), "%s does not lie after %s; expected days in order of time", b, a)
 			}
 		}
+	}
+}
+
+// holidays sees that country and region have public holidays that are known.
+func (c *crossCheck) holidays(h *Holidays, country string) {
+	at, key := h.Pos.Get("country"), "country"
+	if h.Country != "" {
+		country = h.Country
+	}
+	if h.Region != "" {
+		at, key = h.Pos.Get("region"), "region"
+	}
+	where := "/programme/holidays/" + key
+	if country == "" {
+		if h.Region != "" {
+			c.bad(at, where, "the region %q has no country; expected a country beside it, or one of the job", h.Region)
+		}
+		return
+	}
+	_, err := calendar.PublicHolidays(country, "")
+	switch {
+	case err != nil && h.Country != "":
+		c.bad(h.Pos.Get("country"), "/programme/holidays/country", "the public holidays of %q are not known; expected one of %s, or a list of days off", country, strings.Join(calendar.Countries(), ", "))
+		return
+	case err != nil && h.Region == "":
+		return // the country of the job alone; the programme says so
+	}
+	if _, err := calendar.PublicHolidays(country, h.Region); err != nil {
+		regions := calendar.Regions(country)
+		known := make([]string, len(regions))
+		for i, r := range regions {
+			known[i] = r.Code
+		}
+		want := "expected one of " + strings.Join(known, ", ")
+		if len(known) == 0 {
+			want = "expected no region; only the country as a whole is known"
+		}
+		c.bad(at, where, "the public holidays of the region %q of %s are not known; %s", h.Region, country, want)
 	}
 }
 
