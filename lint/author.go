@@ -89,9 +89,17 @@ func (c *BookCheck) methods(layers *rulebook.Layers, book *rulebook.Rulebook, ci
 	if !book.HasMethods() {
 		return nil
 	}
-	for _, day := range layers.Editions() {
+	var ps jobfile.Problems
+	days, err := layers.MethodEditions()
+	if errors.As(err, &ps) {
+		c.Problems = append(c.Problems, ps...)
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	for _, day := range days {
 		set, err := layers.Methods(day)
-		var ps jobfile.Problems
 		if errors.As(err, &ps) {
 			c.Problems = append(c.Problems, ps...)
 			return nil

@@ -55,6 +55,6 @@ func (l *Linter) methods(names []string, day string) (*rulebook.MethodSet, *rule
 	if err != nil {
 		return nil, nil, err
 	}
-	set, err := layers.Methods(layers.Edition(day))
+	set, err := layers.Methods(day)
 	return set, layers, err
 }

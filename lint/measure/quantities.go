@@ -246,7 +246,7 @@ var _ = quantities("steam_outlet",
 			return unknown()
 		}
 		return text(t.Insulation.Material)
-	})),
+	})).oneOf("mineral_wool", "epdm", "nbr", "silicone", "pe", "glass_fibre"),
 	def(Number, "insulation_length_m", "m", "length of the insulation", "the whole run of the tube; does not arise for a bare tube", "common practice", []string{"tube.run_m", "tube.insulation.thickness_mm"}, tubeQuantity(func(t *jobfile.Tube) Value {
 		switch {
 		case t.Insulation == nil || t.Insulation.ThicknessMM == nil:
@@ -282,14 +282,14 @@ var _ = quantities("steam_outlet",
 			return []string{fmt.Sprintf("%s m ÷ %s m, rounded up, + 1 = %s", FormatNumber(*t.RunM), FormatNumber(spacing), FormatNumber(n))}
 		})
 	})),
-	def(Number, "gap_volume_l", "l", "gap between the insulated tube and its opening, to be filled", "π ÷ 4 × (opening² − outside diameter²) × panel thickness", planeGeometry, []string{"opening_diameter_mm", "tube.od_mm", "tube.insulation.thickness_mm", "/panel/thickness_mm", "face"}, func(c *Context, s *Subject) Value {
+	def(Number, "gap_volume_ml", "ml", "gap between the insulated tube and its opening, to be filled", "π ÷ 4 × (opening² − outside diameter²) × panel thickness", planeGeometry, []string{"opening_diameter_mm", "tube.od_mm", "tube.insulation.thickness_mm", "/panel/thickness_mm", "face"}, func(c *Context, s *Subject) Value {
 		t := s.Item.Tube
 		p, _ := quantityPanel(c, s.Item.Face)
 		if t == nil || t.ODMM == nil || t.Insulation == nil || t.Insulation.ThicknessMM == nil || p == nil || s.Item.OpeningDiameterMM == nil {
 			return unknown()
 		}
 		d := *t.ODMM + 2**t.Insulation.ThicknessMM
-		return number(math.Max(0, math.Pi/4*(*s.Item.OpeningDiameterMM**s.Item.OpeningDiameterMM-d*d)**p/1e6))
+		return number(math.Max(0, math.Pi/4*(*s.Item.OpeningDiameterMM**s.Item.OpeningDiameterMM-d*d)**p/1e3))
 	}),
 )
 
@@ -358,7 +358,7 @@ var _ = quantities("heating_cable",
 			return ""
 		}
 		return it.Cover.Material
-	}),
+	}).oneOf("flexible_tile_cement", "tile_cement", "foam", "none"),
 )
 
 var _ = quantities("heating_sensor",
@@ -410,7 +410,7 @@ var _ = quantities("light_source",
 	quantityNumber("output_w", "W", "rated output", "output_w", func(it *jobfile.Item) *float64 { return it.OutputW }),
 )
 
-// insertVolume is the volume of the holes for the inserts of an item, in litres.
+// insertVolume is the volume of the holes for the inserts of an item, in ml.
 func insertVolume(_ *Context, s *Subject) Value {
 	if s.Item.Inserts == nil {
 		return unknown()
@@ -420,7 +420,7 @@ func insertVolume(_ *Context, s *Subject) Value {
 		if in.DiameterMM == nil || in.DepthMM == nil {
 			return unknown()
 		}
-		v += math.Pi / 4 * *in.DiameterMM * *in.DiameterMM * *in.DepthMM / 1e6
+		v += math.Pi / 4 * *in.DiameterMM * *in.DiameterMM * *in.DepthMM / 1e3
 	}
 	if len(s.Item.Inserts) == 0 {
 		return none()
@@ -447,15 +447,15 @@ func insertDepth(_ *Context, s *Subject) Value {
 
 func insertQuantities() []*Def {
 	return []*Def{
-		def(Number, "insert_holes_l", "l", "volume of the holes for the inserts", "sum of π ÷ 4 × diameter² × depth; does not arise without inserts", planeGeometry, []string{"inserts", "inserts.0.diameter_mm", "inserts.0.depth_mm"}, insertVolume),
+		def(Number, "insert_holes_ml", "ml", "volume of the holes for the inserts", "sum of π ÷ 4 × diameter² × depth; does not arise without inserts", planeGeometry, []string{"inserts", "inserts.0.diameter_mm", "inserts.0.depth_mm"}, insertVolume),
 		def(Number, "insert_depth_mm", "mm", "depth of the deepest hole for an insert", "largest depth; does not arise without inserts", "", []string{"inserts", "inserts.0.depth_mm"}, insertDepth),
-		def(Number, "profile_bead_l", "l", "adhesive under the profile", "length of the profile × a bead of 6 mm × 6 mm", "common practice (memory)", []string{"profile_length_mm"}, func(_ *Context, s *Subject) Value {
+		def(Number, "profile_bead_ml", "ml", "adhesive under the profile", "length of the profile × a bead of 6 mm × 6 mm", "common practice (memory)", []string{"profile_length_mm"}, func(_ *Context, s *Subject) Value {
 			if s.Item.ProfileLengthMM == nil {
 				return unknown()
 			}
-			return number(*s.Item.ProfileLengthMM * 36 / 1e6)
+			return number(*s.Item.ProfileLengthMM * 36 / 1e3)
 		}),
-		quantityText("adhesive_word", "what bonds the inserts", "adhesive", func(it *jobfile.Item) string { return it.Adhesive }),
+		quantityText("adhesive_word", "what bonds the inserts", "adhesive", func(it *jobfile.Item) string { return it.Adhesive }).oneOf("polyurethane", "epoxy", "silicone", "tile_cement"),
 	}
 }
 
@@ -494,14 +494,14 @@ var _ = quantities("glazed_door", append(insertQuantities(),
 )...)
 
 var _ = quantities("accessory",
-	quantityText("role_word", "what it is", "role", func(it *jobfile.Item) string { return it.Role }),
+	quantityText("role_word", "what it is", "role", func(it *jobfile.Item) string { return it.Role }).oneOf("switch", "socket", "junction_box", "control"),
 )
 
 var _ = quantities("circuit",
 	given(Number, "length_m", "m", "length of the run of the circuit", "length_m", func(_ *Context, s *Subject) Value { return num(s.Circuit.LengthM) }),
 	given(Number, "conductor_mm2", "mm²", "cross-section of the conductors", "conductor_mm2", func(_ *Context, s *Subject) Value { return num(s.Circuit.ConductorMM2) }),
 	given(Number, "voltage_v", "V", "voltage of the circuit", "voltage_v", func(_ *Context, s *Subject) Value { return num(s.Circuit.VoltageV) }),
-	given(Text, "protection", "", "how people are protected on the circuit", "protection", func(_ *Context, s *Subject) Value { return text(s.Circuit.Protection) }),
+	given(Text, "protection", "", "how people are protected on the circuit", "protection", func(_ *Context, s *Subject) Value { return text(s.Circuit.Protection) }).oneOf("ads", "selv", "pelv", "felv", "separation"),
 )
 
 // lined is the area of a face that is lined, in m².
@@ -794,7 +794,7 @@ var _ = quantities("face",
 	def(Flag, "plastered", "", "whether the face is finished with lime plaster", "layer looked up in the build-up", "", []string{"build_up", "/build_up"}, buildUpHas("lime_plaster")),
 	def(Number, "movement_joint_m", "m", "length of the movement joints within the face", "so many that no field is longer than their distance, in both directions; does not arise without tiles", planeGeometry, []string{"/joints/movement_joint_spacing_mm", "/room/walls", "/room/height_mm", "/build_up"}, movementJoints),
 	def(Number, "sealant_length_m", "m", "length of the joints that are sealed with sealant", "inner corners and movement joints that are counted with the face; does not arise where corners are not sealed with sealant, nor for one wall alone", planeGeometry, append([]string{"/joints/perimeter", "/joints/movement_joint_spacing_mm"}, cornerNeeds...), sealedJoints),
-	def(Number, "sealant_volume_l", "l", "volume of these joints", "length × width × depth; as wide as the tile joints and at least 5 mm, half as deep and at least 6 mm", "common practice (from memory)", append([]string{"/joints/joint_width_mm", "/joints/perimeter", "/joints/movement_joint_spacing_mm"}, cornerNeeds...), func(c *Context, s *Subject) Value {
+	def(Number, "sealant_volume_ml", "ml", "volume of these joints", "length × width × depth; as wide as the tile joints and at least 5 mm, half as deep and at least 6 mm", "common practice (from memory)", append([]string{"/joints/joint_width_mm", "/joints/perimeter", "/joints/movement_joint_spacing_mm"}, cornerNeeds...), func(c *Context, s *Subject) Value {
 		l := sealedJoints(c, s)
 		if l.State != Known {
 			return l
@@ -803,8 +803,8 @@ var _ = quantities("face",
 			return unknown()
 		}
 		w, d := sealantSection(*s.Face.Joints.JointWidthMM)
-		return number(l.Num * w * d / 1000).note(fmt.Sprintf("joints taken as %s mm wide and %s mm deep", FormatNumber(w), FormatNumber(d))).worked(func() []string {
-			return []string{fmt.Sprintf("%s m × %s mm × %s mm = %.3f l", FormatNumber(l.Num), FormatNumber(w), FormatNumber(d), l.Num*w*d/1000)}
+		return number(l.Num * w * d).note(fmt.Sprintf("joints taken as %s mm wide and %s mm deep", FormatNumber(w), FormatNumber(d))).worked(func() []string {
+			return []string{fmt.Sprintf("%s m × %s mm × %s mm = %.3f ml", FormatNumber(l.Num), FormatNumber(w), FormatNumber(d), l.Num*w*d)}
 		})
 	}),
 )

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 
 	"wetrule/lint/jobfile"
@@ -257,12 +258,15 @@ func (m *maker) fill(s *measure.Subject, text string, lack *needs) (out string, 
 
 // shown writes a value for people: whole numbers as they are, others with no more than three digits that count, unless they are facts.
 func shown(d *measure.Def, v measure.Value) string {
+	if d.Type == measure.Text && len(d.Values) == 0 {
+		return v.Text // a name, or words of the job's own
+	}
 	if d.Type != measure.Number || d.How == "as given" {
 		return d.Format(v)
 	}
 	n := v.Num
 	switch a := math.Abs(n); {
-	case a >= 100:
+	case a >= 100, a >= 10 && d.Unit == "":
 		n = math.Round(n)
 	case a >= 10:
 		n = math.Round(n*10) / 10
@@ -287,7 +291,7 @@ func (m *maker) total(s *measure.Subject, fixed float64, per []rulebook.Per, lac
 			lack.add(d)
 		case measure.Known:
 			sum += p.Amount * v.Num
-			terms = append(terms, measure.FormatNumber(p.Amount)+" × "+d.Format(v))
+			terms = append(terms, strconv.FormatFloat(p.Amount, 'f', -1, 64)+" × "+d.Format(v))
 		}
 	}
 	return tidy(sum), strings.Join(terms, " + "), known

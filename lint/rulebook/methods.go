@@ -194,7 +194,7 @@ func (c MethodChange) String() string {
 	case "off":
 		s = what + " is left out by " + c.Rulebook
 	case "replace":
-		s = what + " is replaced by " + c.Rulebook + ", before: " + c.Before
+		s = what + " is replaced by " + c.Rulebook + ", before: " + strings.TrimSuffix(c.Before, ".")
 	default:
 		s = count(len(c.Steps), "step") + " added by " + c.Rulebook + " to " + what
 	}
@@ -647,6 +647,25 @@ func (l *Layers) Methods(day string) (*MethodSet, error) {
 		}
 	}
 	return set, nil
+}
+
+// MethodEditions lists the days on which some amendment of a method or some rule comes into force or ceases, the earliest first; the empty day
+// stands for the time before all of them.
+func (l *Layers) MethodEditions() ([]string, error) {
+	days := l.Editions()
+	for _, b := range l.Books {
+		part, err := b.readMethods()
+		if err != nil {
+			return nil, err
+		}
+		for _, a := range part.Amendments {
+			if a.InForce != nil {
+				days = append(days, a.InForce.From, a.InForce.Until)
+			}
+		}
+	}
+	slices.Sort(days)
+	return slices.Compact(days), nil
 }
 
 // refer sees that steps name trades and cautions that there are.
