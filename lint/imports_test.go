@@ -15,9 +15,24 @@ import (
 // layer orders the packages: a package imports only packages of lower layers.
 // lint/calc packages import each other only where a calculator builds on another's basic quantities.
 var layer = map[string]int{
-	"schema": 0, "policies": 0, "lint/calc": 0, "lint/ical": 0, "lint/jobfile": 1, "lint/measure": 2, "lint/rulebook": 3, "lint/verdict": 4, "lint/methods": 5,
-	"lint/judge": 5, "lint/draw": 5, "lint/programme": 6, "lint/report": 7, "lint/workpack": 8, "lint": 9, "cmd/wetrule": 10,
-	"lint/jobfile/jobtest": 2, // odd jobs for tests
+	"lint/calc":            0,
+	"lint/ical":            0,
+	"policies":             0,
+	"schema":               0,
+	"lint/jobfile":         1,
+	"lint/jobfile/jobtest": 2,
+	"lint/measure":         2,
+	"lint/compare":         3,
+	"lint/rulebook":        3,
+	"lint/verdict":         4,
+	"lint/draw":            5,
+	"lint/judge":           5,
+	"lint/methods":         5,
+	"lint/programme":       6,
+	"lint/report":          7,
+	"lint/workpack":        8,
+	"lint":                 9,
+	"cmd/wetrule":          10,
 }
 
 func layerOf(pkg string) (int, bool) {

@@ -46,7 +46,25 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root.SetIn(stdin)
 	root.SetOut(out)
 	root.SetErr(stderr)
-	root.AddCommand(a.review(), a.snapshot(), a.rules(), a.rulebook(), a.explain(), a.measures(), a.methods(), a.draw(), a.route(), a.programme(), a.impact(), a.regions(), a.ciKit(), a.starter(), a.schema())
+	root.AddCommand(
+		a.review(),
+		a.snapshot(),
+		a.compare(),
+		a.merge(),
+		a.rules(),
+		a.rulebook(),
+		a.explain(),
+		a.measures(),
+		a.methods(),
+		a.programme(),
+		a.draw(),
+		a.route(),
+		a.impact(),
+		a.regions(),
+		a.ciKit(),
+		a.starter(),
+		a.schema(),
+	)
 	err := root.Execute()
 	if err == nil {
 		err = out.err // of a line whose writing nobody looked at

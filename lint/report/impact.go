@@ -233,16 +233,30 @@ func last(c *verdict.Changed) int {
 }
 
 func impactChange(w io.Writer, c *verdict.Changed, o Options) {
+	impactChanges(w, []*verdict.Changed{c}, o)
+}
+
+// impactChanges writes changed verdicts that are alike but for their subjects as one.
+func impactChanges(w io.Writer, like []*verdict.Changed, o Options) {
+	c := like[0]
 	shown := c.Verdicts[last(c)]
 	p := shown.Place(c.Job.Reviews[last(c)].Root)
 	on, off := "", ""
 	if o.Colour {
 		on, off = colours[c.Severity()], plain
 	}
-	fmt.Fprintf(w, "%s%s%s%s: %s: %s [%s]\n", at(c.Job.File, p.Line, p.Col), on, changeWord(c), off, clean(c.Subject.ID), outcomeChange(c), c.Rule.ID)
-	if o.Quiet {
-		return
+	subjects := make([]string, len(like))
+	for i, c := range like {
+		subjects[i] = clean(c.Subject.ID)
 	}
+	fmt.Fprintf(w, "%s%s%s%s: %s: %s [%s]\n", at(c.Job.Reviews[last(c)].File, p.Line, p.Col), on, changeWord(c), off, some(subjects), outcomeChange(c), c.Rule.ID)
+	if !o.Quiet {
+		impactBlock(w, c)
+	}
+}
+
+// impactBlock writes what a changed verdict measured and allowed before and after.
+func impactBlock(w io.Writer, c *verdict.Changed) {
 	b := block{w, 4, 9}
 	pair := func(f func(side int, v *verdict.Verdict) string) string {
 		var parts [2]string
@@ -518,7 +532,7 @@ func impactJobOf(j *verdict.JobImpact) impactJob {
 func impactRowOf(c *verdict.Changed) impactRow {
 	v := c.Verdicts[last(c)]
 	p := v.Place(c.Job.Reviews[last(c)].Root)
-	return impactRow{File: c.Job.File, Rule: c.Rule.ID, Kind: c.Subject.Kind, Subject: c.Subject.ID, Effect: c.Effect.String(), Unit: v.Rule.Def.Unit,
+	return impactRow{File: c.Job.Reviews[last(c)].File, Rule: c.Rule.ID, Kind: c.Subject.Kind, Subject: c.Subject.ID, Effect: c.Effect.String(), Unit: v.Rule.Def.Unit,
 		Before: impactStateOf(c, verdict.Before), After: impactStateOf(c, verdict.After), Place: jsonPlace{p.Pointer, p.Line, p.Col, p.EndCol}}
 }
 
