@@ -33,6 +33,7 @@ var layer = map[string]int{
 	"lint/workpack":        8,
 	"lint":                 9,
 	"cmd/wetrule":          10,
+	"lint/draw/font": 0, "lint/gantt": 1,
 }
 
 func layerOf(pkg string) (int, bool) {
