@@ -16,9 +16,11 @@ import (
 // lint/calc packages import each other only where a calculator builds on another's basic quantities.
 var layer = map[string]int{
 	"lint/calc":            0,
+	"lint/draw/font":       0,
 	"lint/ical":            0,
 	"policies":             0,
 	"schema":               0,
+	"lint/gantt":           1,
 	"lint/jobfile":         1,
 	"lint/jobfile/jobtest": 2,
 	"lint/measure":         2,
@@ -33,7 +35,6 @@ var layer = map[string]int{
 	"lint/workpack":        8,
 	"lint":                 9,
 	"cmd/wetrule":          10,
-	"lint/draw/font": 0, "lint/gantt": 1,
 }
 
 func layerOf(pkg string) (int, bool) {
