@@ -74,11 +74,11 @@ func isDate(s string) bool {
 }
 
 // dateTimeShape is stricter than Go's parser, which takes one-digit hours and decimal commas.
-var dateTimeShape = regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`)
+var dateTimeShape = newMatcher(regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`))
 
 // isDateTime follows RFC 3339 §5.6, without lower case letters and leap seconds.
 func isDateTime(s string) bool {
-	if !dateTimeShape.MatchString(s) {
+	if !dateTimeShape.match(s) {
 		return false
 	}
 	_, err := time.Parse(time.RFC3339, s)
@@ -118,7 +118,7 @@ type property struct {
 }
 
 type patternProperty struct {
-	pattern *regexp.Regexp
+	pattern *matcher
 	check   *checker
 }
 
@@ -132,7 +132,7 @@ type checker struct {
 	never  bool // the schema `false`
 	types  typeMask
 	values []*Node             // enum and const values that are not text
-	texts  map[string]struct{} // the ones that are text
+	texts  *keyTable[struct{}] // the ones that are text
 	hasSet bool
 	also   []*checker // $ref, allOf, and const beside enum: all must accept
 	anyOf  []*checker
@@ -144,7 +144,7 @@ type checker struct {
 	// text
 	minLength, maxLength int
 	hasTextBounds        bool
-	pattern              *regexp.Regexp
+	pattern              *matcher
 	format               func(string) bool
 	// lists
 	minItems, maxItems int
@@ -153,7 +153,7 @@ type checker struct {
 	items              *checker
 	// maps
 	minKeys, maxKeys int
-	properties       map[string]property
+	properties       *keyTable[property]
 	requiredBits     uint64
 	required         []string // only when there are too many for the bits
 	patterns         []patternProperty
@@ -161,7 +161,7 @@ type checker struct {
 	names            *checker
 	dependencies     []dependency
 	kindKey          string
-	kinds            map[string]*checker
+	kinds            *keyTable[*checker]
 }
 
 // ok tells whether the schema accepts a node.
@@ -209,8 +209,7 @@ func (c *checker) ok(n *Node) bool {
 
 func (c *checker) inSet(n *Node) bool {
 	if n.Kind == String {
-		_, ok := c.texts[n.Text]
-		return ok
+		return c.texts.find(n.Text) != nil
 	}
 	return slices.ContainsFunc(c.values, func(v *Node) bool { return sameScalar(v, n) })
 }
@@ -239,7 +238,7 @@ func (c *checker) textOK(text string) bool {
 			return false
 		}
 	}
-	if c.pattern != nil && !c.pattern.MatchString(text) {
+	if c.pattern != nil && !c.pattern.match(text) {
 		return false
 	}
 	return c.format == nil || c.format(text)
@@ -274,16 +273,16 @@ func (c *checker) mapOK(n *Node) bool {
 	var seen uint64
 	for i := range n.Members {
 		m := &n.Members[i]
-		p, known := c.properties[m.Key]
-		if known {
+		listed := false
+		if p := c.properties.find(m.Key); p != nil {
 			seen |= p.bit
+			listed = p.listed
 			if p.check != nil && !p.check.ok(m.Value) {
 				return false
 			}
 		}
-		listed := p.listed
 		for j := range c.patterns {
-			if c.patterns[j].pattern.MatchString(m.Key) {
+			if c.patterns[j].pattern.match(m.Key) {
 				listed = true
 				if !c.patterns[j].check.ok(m.Value) {
 					return false
@@ -320,8 +319,8 @@ func (c *checker) mapOK(n *Node) bool {
 		if kind == nil || kind.Kind != String {
 			return false
 		}
-		schema := c.kinds[kind.Text]
-		return schema != nil && schema.ok(n)
+		schema := c.kinds.find(kind.Text)
+		return schema != nil && (*schema).ok(n)
 	}
 	return true
 }
@@ -329,6 +328,18 @@ func (c *checker) mapOK(n *Node) bool {
 // firstRepeat finds the first item that equals an earlier one, or gives -1, -1.
 func firstRepeat(items []*Node) (first, second int) {
 	if len(items) < 2 {
+		return -1, -1
+	}
+	if len(items) <= 16 && !slices.ContainsFunc(items, func(n *Node) bool {
+		return n == nil || n.Kind == Map || n.Kind == List || n.Num != n.Num
+	}) {
+		for i := range items {
+			for j := range i {
+				if sameScalar(items[i], items[j]) {
+					return j, i
+				}
+			}
+		}
 		return -1, -1
 	}
 	seen := make(map[string]int, len(items))
@@ -397,6 +408,7 @@ type schemaCompiler struct {
 	refs      map[*Node]target // resolved $ref by the node of its text
 	walked    map[*Node]bool   // every schema that was checked
 	patterns  map[string]*regexp.Regexp
+	matchers  map[string]*matcher
 }
 
 func (sc *schemaCompiler) report(n *Node, pointer, message string) {
@@ -413,6 +425,16 @@ func (sc *schemaCompiler) pattern(text string) (*regexp.Regexp, error) {
 		sc.patterns[text] = re
 	}
 	return re, err
+}
+
+// matcher gives the fast form of a pattern that compiles.
+func (sc *schemaCompiler) matcher(text string) *matcher {
+	m, ok := sc.matchers[text]
+	if !ok {
+		m = newMatcher(sc.patterns[text])
+		sc.matchers[text] = m
+	}
+	return m
 }
 
 func (sc *schemaCompiler) load(given map[string][]byte) error {
@@ -683,11 +705,12 @@ func (sc *schemaCompiler) build(n *Node) *checker {
 	sc.buildMap(c, n)
 	kinds := n.Get(kindsName)
 	if kinds != nil {
-		c.kindKey, c.kinds = kinds.Get("property").Text, map[string]*checker{}
+		byName := map[string]*checker{}
 		schemas := kinds.Get("schemas")
 		for i := range schemas.Members {
-			c.kinds[schemas.Members[i].Key] = sc.build(schemas.Members[i].Value)
+			byName[schemas.Members[i].Key] = sc.build(schemas.Members[i].Value)
 		}
+		c.kindKey, c.kinds = kinds.Get("property").Text, newKeyTable(byName)
 	} else if all := n.Get("allOf"); all != nil {
 		for _, item := range all.Items {
 			c.also = append(c.also, sc.build(item))
@@ -707,14 +730,16 @@ func (c *checker) addSet(items []*Node) {
 		set = &checker{types: maskAll, maxLength: -1, maxItems: -1, maxKeys: -1}
 		c.also = append(c.also, set)
 	}
-	set.hasSet, set.texts = true, map[string]struct{}{}
+	set.hasSet = true
+	texts := map[string]struct{}{}
 	for _, item := range items {
 		if item.Kind == String {
-			set.texts[item.Text] = struct{}{}
+			texts[item.Text] = struct{}{}
 		} else {
 			set.values = append(set.values, item)
 		}
 	}
+	set.texts = newKeyTable(texts)
 }
 
 func (sc *schemaCompiler) buildScalar(c *checker, n *Node) {
@@ -739,7 +764,7 @@ func (sc *schemaCompiler) buildScalar(c *checker, n *Node) {
 	setCount(n, "maxLength", &c.maxLength)
 	c.hasTextBounds = c.minLength > 0 || c.maxLength >= 0
 	if v := n.Get("pattern"); v != nil {
-		c.pattern = sc.patterns[v.Text]
+		c.pattern = sc.matcher(v.Text)
 	}
 	if v := n.Get("format"); v != nil {
 		c.format = formats[v.Text].ok
@@ -771,12 +796,10 @@ func (sc *schemaCompiler) buildList(c *checker, n *Node) {
 func (sc *schemaCompiler) buildMap(c *checker, n *Node) {
 	setCount(n, "minProperties", &c.minKeys)
 	setCount(n, "maxProperties", &c.maxKeys)
-	if n.Get("properties") != nil || n.Get("required") != nil {
-		c.properties = map[string]property{}
-	}
+	properties := map[string]property{}
 	if v := n.Get("properties"); v != nil {
 		for i := range v.Members {
-			c.properties[v.Members[i].Key] = property{check: sc.build(v.Members[i].Value), listed: true}
+			properties[v.Members[i].Key] = property{check: sc.build(v.Members[i].Value), listed: true}
 		}
 	}
 	if v := n.Get("required"); v != nil {
@@ -785,15 +808,18 @@ func (sc *schemaCompiler) buildMap(c *checker, n *Node) {
 				c.required = append(c.required, key.Text)
 				continue
 			}
-			p := c.properties[key.Text]
+			p := properties[key.Text]
 			p.bit = 1 << i
-			c.properties[key.Text] = p
+			properties[key.Text] = p
 			c.requiredBits |= p.bit
 		}
 	}
+	if len(properties) > 0 {
+		c.properties = newKeyTable(properties)
+	}
 	if v := n.Get("patternProperties"); v != nil {
 		for i := range v.Members {
-			c.patterns = append(c.patterns, patternProperty{sc.patterns[v.Members[i].Key], sc.build(v.Members[i].Value)})
+			c.patterns = append(c.patterns, patternProperty{sc.matcher(v.Members[i].Key), sc.build(v.Members[i].Value)})
 		}
 	}
 	if v := n.Get("additionalProperties"); v != nil {

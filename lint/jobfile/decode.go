@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -43,16 +44,144 @@ func Decode(n *Node, into any) error {
 
 type decoder struct {
 	problems Problems
-	path     []string // escaped pointer tokens down to the current node
+	path     []step // down to the current node
+
+	// What pointers point to is made many at a time.
+	floats []float64
+	bools  []bool
+}
+
+// step is a key, or an index when that is not negative.
+type step struct {
+	key   string
+	index int
 }
 
 func (d *decoder) report(n *Node, message string) {
 	pointer := ""
-	for _, token := range d.path {
+	for _, s := range d.path {
+		token := escapeToken(s.key)
+		if s.index >= 0 {
+			token = strconv.Itoa(s.index)
+		}
 		pointer += "/" + token
 	}
 	d.problems = append(d.problems, n.problem(pointer, message))
 }
+
+const slab = 64
+
+func (d *decoder) float(v float64) *float64 {
+	if len(d.floats) == 0 {
+		d.floats = make([]float64, slab)
+	}
+	p := &d.floats[0]
+	d.floats = d.floats[1:]
+	*p = v
+	return p
+}
+
+func (d *decoder) bool(v bool) *bool {
+	if len(d.bools) == 0 {
+		d.bools = make([]bool, slab)
+	}
+	p := &d.bools[0]
+	d.bools = d.bools[1:]
+	*p = v
+	return p
+}
+
+// fill fills what most fields of a job are, without reflection. It gives false for everything else, and for a value that does not fit.
+func (d *decoder) fill(n *Node, into any) bool {
+	switch p := into.(type) {
+	case *string:
+		if n.Kind == String {
+			*p = n.Text
+			return true
+		}
+	case **float64:
+		if n.Kind == Number {
+			if *p != nil {
+				**p = n.Num
+				return true
+			}
+			*p = d.float(n.Num)
+			return true
+		}
+	case **bool:
+		if n.Kind == Bool {
+			if *p != nil {
+				**p = n.Bool
+				return true
+			}
+			*p = d.bool(n.Bool)
+			return true
+		}
+	case *float64:
+		if n.Kind == Number {
+			*p = n.Num
+			return true
+		}
+	case *bool:
+		if n.Kind == Bool {
+			*p = n.Bool
+			return true
+		}
+	case **Node:
+		*p = n
+		return true
+	case *[]string:
+		if all(n, String) {
+			list := make([]string, len(n.Items))
+			for i, item := range n.Items {
+				list[i] = item.Text
+			}
+			*p = list
+			return true
+		}
+	case *[]float64:
+		if all(n, Number) {
+			list := make([]float64, len(n.Items))
+			for i, item := range n.Items {
+				list[i] = item.Num
+			}
+			*p = list
+			return true
+		}
+	case *[2]float64:
+		if isPair(n) {
+			*p = pair(n)
+			return true
+		}
+	case *[][2]float64:
+		if n.Kind == List && !slices.ContainsFunc(n.Items, func(item *Node) bool { return !isPair(item) }) {
+			list := make([][2]float64, len(n.Items))
+			for i, item := range n.Items {
+				list[i] = pair(item)
+			}
+			*p = list
+			return true
+		}
+	}
+	return false
+}
+
+// all tells whether a node is a list of one kind.
+func all(n *Node, kind Kind) bool {
+	if n.Kind != List {
+		return false
+	}
+	for _, item := range n.Items {
+		if item == nil || item.Kind != kind {
+			return false
+		}
+	}
+	return true
+}
+
+func isPair(n *Node) bool { return n != nil && len(n.Items) == 2 && all(n, Number) }
+
+func pair(n *Node) [2]float64 { return [2]float64{n.Items[0].Num, n.Items[1].Num} }
 
 func (d *decoder) expected(n *Node, what string) {
 	d.report(n, "expected "+what+", found "+found(n))
@@ -65,9 +194,10 @@ var (
 
 // structInfo says where the keys of a map go in a struct.
 type structInfo struct {
-	fields   map[string][]int
-	pos      [][]int // the Pos fields, also of embedded structs
-	decodes  bool    // the pointer to the type decodes itself
+	keys     *keyTable[[]int]
+	fields   map[string][]int // what keys is made of
+	pos      [][]int          // the Pos fields, also of embedded structs
+	decodes  bool             // the pointer to the type decodes itself
 	conflict string
 }
 
@@ -77,10 +207,12 @@ func infoOf(t reflect.Type) *structInfo {
 	if info, ok := structInfos.Load(t); ok {
 		return info.(*structInfo)
 	}
-	info := &structInfo{decodes: reflect.PointerTo(t).Implements(nodeDecoderType)}
+	// Only named types have methods of their own.
+	info := &structInfo{decodes: t.Name() != "" && t.PkgPath() != "" && reflect.PointerTo(t).Implements(nodeDecoderType)}
 	if t.Kind() == reflect.Struct {
 		info.fields = map[string][]int{}
 		info.collect(t, nil, map[reflect.Type]bool{})
+		info.keys = newKeyTable(info.fields)
 	}
 	actual, _ := structInfos.LoadOrStore(t, info)
 	return actual.(*structInfo)
@@ -152,6 +284,9 @@ func (d *decoder) decode(n *Node, v reflect.Value) {
 		d.report(n, "there is nothing to decode")
 		return
 	}
+	if v.CanAddr() && v.CanInterface() && d.fill(n, v.Addr().Interface()) {
+		return
+	}
 	if t == nodeType {
 		v.Set(reflect.ValueOf(n))
 		return
@@ -167,13 +302,10 @@ func (d *decoder) decode(n *Node, v reflect.Value) {
 		d.decode(n, v.Elem())
 		return
 	}
-	var info *structInfo
-	// Only named types have methods.
-	if t.Name() != "" && t.PkgPath() != "" {
-		if info = infoOf(t); info.decodes {
-			d.self(n, v)
-			return
-		}
+	info := infoOf(t)
+	if info.decodes {
+		d.self(n, v)
+		return
 	}
 	switch t.Kind() {
 	case reflect.Bool:
@@ -217,9 +349,6 @@ func (d *decoder) decode(n *Node, v reflect.Value) {
 	case reflect.Map:
 		d.stringMap(n, v)
 	case reflect.Struct:
-		if info == nil {
-			info = infoOf(t)
-		}
 		d.structure(n, v, info)
 	case reflect.Interface:
 		if t.NumMethod() != 0 {
@@ -268,7 +397,7 @@ func (d *decoder) whole(n *Node) (int64, bool) {
 
 func (d *decoder) items(n *Node, at func(i int) reflect.Value) {
 	for i, item := range n.Items {
-		d.path = append(d.path, strconv.Itoa(i))
+		d.path = append(d.path, step{index: i})
 		d.decode(item, at(i))
 		d.path = d.path[:len(d.path)-1]
 	}
@@ -285,19 +414,6 @@ func (d *decoder) slice(n *Node, v reflect.Value) {
 		return
 	}
 	v.Set(reflect.MakeSlice(v.Type(), len(n.Items), len(n.Items)))
-	switch s := v.Interface().(type) {
-	case []float64: // the common case, without reflection for every number
-		for i, item := range n.Items {
-			if item.Kind == Number {
-				s[i] = item.Num
-				continue
-			}
-			d.path = append(d.path, strconv.Itoa(i))
-			d.expected(item, Number.String())
-			d.path = d.path[:len(d.path)-1]
-		}
-		return
-	}
 	d.items(n, v.Index)
 }
 
@@ -308,10 +424,6 @@ func (d *decoder) array(n *Node, v reflect.Value) {
 	}
 	if len(n.Items) != v.Len() {
 		d.report(n, fmt.Sprintf("expected a list of %d, found %d", v.Len(), len(n.Items)))
-		return
-	}
-	if pair, ok := v.Addr().Interface().(*[2]float64); ok && n.Items[0].Kind == Number && n.Items[1].Kind == Number {
-		pair[0], pair[1] = n.Items[0].Num, n.Items[1].Num
 		return
 	}
 	d.items(n, v.Index)
@@ -333,7 +445,7 @@ func (d *decoder) stringMap(n *Node, v reflect.Value) {
 	m := reflect.MakeMapWithSize(t, len(n.Members))
 	for i := range n.Members {
 		member := &n.Members[i]
-		d.path = append(d.path, escapeToken(member.Key))
+		d.path = append(d.path, step{member.Key, -1})
 		value := reflect.New(t.Elem()).Elem()
 		d.decode(member.Value, value)
 		m.SetMapIndex(reflect.ValueOf(member.Key).Convert(t.Key()), value)
@@ -356,12 +468,12 @@ func (d *decoder) structure(n *Node, v reflect.Value, info *structInfo) {
 	}
 	for i := range n.Members {
 		member := &n.Members[i]
-		index, ok := info.fields[member.Key]
-		if !ok {
+		index := info.keys.find(member.Key)
+		if index == nil {
 			continue
 		}
-		d.path = append(d.path, escapeToken(member.Key))
-		d.decode(member.Value, fieldAt(v, index))
+		d.path = append(d.path, step{member.Key, -1})
+		d.decode(member.Value, fieldAt(v, *index))
 		d.path = d.path[:len(d.path)-1]
 	}
 }

@@ -3,6 +3,7 @@ package jobfile
 import (
 	"fmt"
 	"sort"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -45,7 +46,7 @@ func FromNode(name string, root *Node) (*File, error) {
 	if err := Decode(root, f.Job); err != nil {
 		return nil, err
 	}
-	c := &crossCheck{file: name, ids: map[string]map[string]string{}}
+	c := &crossCheck{file: name}
 	c.job(f.Job)
 	if len(c.problems) > 0 {
 		return nil, c.problems.finish()
@@ -54,11 +55,42 @@ func FromNode(name string, root *Node) (*File, error) {
 }
 
 // crossCheck sees that the names which one part of a job uses for another exist, that
-// ids are not used twice, and that nothing ends before it begins.
+// ids are not used twice, and that nothing ends before it begins. Pointers and messages are only written when something is wrong.
 type crossCheck struct {
 	file     string
 	problems Problems
-	ids      map[string]map[string]string // list -> id -> where it stands
+	ids      [declared]map[string]*Node // where an id stands
+}
+
+// declares is what carries an id.
+type declares uint8
+
+const (
+	face declares = iota
+	opening
+	partition
+	circuit
+	item
+	declared // how many there are
+)
+
+func (d declares) String() string {
+	return [...]string{"face", "opening", "partition", "circuit", "item"}[d]
+}
+
+// spot is a JSON Pointer in parts: a list, an index in it unless that is negative, and what follows.
+type spot struct {
+	list  string
+	index int
+	rest  string
+}
+
+// to writes the pointer of something there.
+func (s spot) to(rest string) string {
+	if s.index < 0 {
+		return s.list + s.rest + rest
+	}
+	return s.list + "/" + strconv.Itoa(s.index) + s.rest + rest
 }
 
 func (c *crossCheck) bad(n *Node, pointer, format string, args ...any) {
@@ -70,129 +102,137 @@ func (c *crossCheck) bad(n *Node, pointer, format string, args ...any) {
 }
 
 // declare notes an id.
-func (c *crossCheck) declare(list, id string, n *Node, pointer string) {
-	if c.ids[list] == nil {
-		c.ids[list] = map[string]string{}
-	}
-	if first, twice := c.ids[list][id]; twice {
-		c.bad(n.Get("id"), pointer+"/id", "%s id %q is used twice; first at %s", list, id, first)
+func (c *crossCheck) declare(what declares, id string, n *Node, at spot) {
+	if first, twice := c.ids[what][id]; twice {
+		c.bad(n.Get("id"), at.to("/id"), "%s id %q is used twice; first at %d:%d", what, id, first.Line, first.Col)
 		return
 	}
-	at := n.Get("id")
-	if at == nil {
-		at = n
+	if c.ids[what] == nil {
+		c.ids[what] = map[string]*Node{}
 	}
-	c.ids[list][id] = fmt.Sprintf("%d:%d", at.Line, at.Col)
+	if own := n.Get("id"); own != nil {
+		n = own
+	}
+	c.ids[what][id] = n
 }
 
-// refer sees that an id exists. An empty id refers to nothing.
-func (c *crossCheck) refer(list, id string, n *Node, pointer string) {
+// refer sees that the id exists to which a key of a node refers. An empty id refers to nothing.
+func (c *crossCheck) refer(what declares, id string, n *Node, key string, at spot) {
+	if !c.has(what, id) {
+		c.unknown(what, id, n.Get(key), at.to("/"+key))
+	}
+}
+
+func (c *crossCheck) has(what declares, id string) bool {
 	if id == "" {
-		return
+		return true
 	}
-	if _, ok := c.ids[list][id]; ok {
-		return
-	}
-	known := make([]string, 0, len(c.ids[list]))
-	for k := range c.ids[list] {
-		known = append(known, k)
-	}
-	c.bad(n, pointer, "there is no %s %q%s", list, id, refWords(id, known))
+	_, ok := c.ids[what][id]
+	return ok
+}
+
+func (c *crossCheck) unknown(what declares, id string, n *Node, pointer string) {
+	c.bad(n, pointer, "there is no %s %q%s", what, id, refWords(id, sortedKeys(c.ids[what])))
 }
 
 func (c *crossCheck) job(j *Job) {
 	r := j.Room
 	for i := range r.Walls {
 		w := &r.Walls[i]
-		p := fmt.Sprintf("/room/walls/%d", i)
+		at := spot{"/room/walls", i, ""}
 		if w.ID == "floor" || w.ID == "ceiling" {
-			c.bad(w.Pos.Get("id"), p+"/id", "%q is the name of another face; a wall needs an id of its own", w.ID)
+			c.bad(w.Pos.Get("id"), at.to("/id"), "%q is the name of another face; a wall needs an id of its own", w.ID)
 		}
-		c.declare("face", w.ID, w.Pos, p)
+		c.declare(face, w.ID, w.Pos, at)
 	}
 	if r.Floor != nil {
-		c.declare("face", "floor", r.Floor.Pos, "/room/floor")
+		c.declare(face, "floor", r.Floor.Pos, spot{"/room/floor", -1, ""})
 	}
 	if r.Ceiling != nil {
-		c.declare("face", "ceiling", r.Ceiling.Pos, "/room/ceiling")
+		c.declare(face, "ceiling", r.Ceiling.Pos, spot{"/room/ceiling", -1, ""})
 	}
 	for i := range r.Benches {
 		b := &r.Benches[i]
-		p := fmt.Sprintf("/room/benches/%d", i)
-		c.declare("face", b.ID+".seat", b.Pos, p)
-		c.declare("face", b.ID+".riser", b.Pos, p)
-		c.refer("face", b.Wall, b.Pos.Get("wall"), p+"/wall")
+		at := spot{"/room/benches", i, ""}
+		c.declare(face, b.ID+".seat", b.Pos, at)
+		c.declare(face, b.ID+".riser", b.Pos, at)
+		c.refer(face, b.Wall, b.Pos, "wall", at)
 	}
 	for i := range r.Openings {
 		o := &r.Openings[i]
-		p := fmt.Sprintf("/room/openings/%d", i)
-		c.declare("opening", o.ID, o.Pos, p)
-		c.refer("face", o.Face, o.Pos.Get("face"), p+"/face")
+		at := spot{"/room/openings", i, ""}
+		c.declare(opening, o.ID, o.Pos, at)
+		c.refer(face, o.Face, o.Pos, "face", at)
 	}
 	if k := r.Ceiling; k != nil {
-		c.refer("face", k.LowWall, k.Pos.Get("low_wall"), "/room/ceiling/low_wall")
+		c.refer(face, k.LowWall, k.Pos, "low_wall", spot{"/room/ceiling", -1, ""})
 	}
 	for i := range r.Partitions {
 		k := &r.Partitions[i]
-		p := fmt.Sprintf("/room/partitions/%d", i)
-		c.declare("partition", k.ID, k.Pos, p)
-		c.refer("face", k.Wall, k.Pos.Get("wall"), p+"/wall")
+		at := spot{"/room/partitions", i, ""}
+		c.declare(partition, k.ID, k.Pos, at)
+		c.refer(face, k.Wall, k.Pos, "wall", at)
 	}
 	for i := range j.Circuits {
-		c.declare("circuit", j.Circuits[i].ID, j.Circuits[i].Pos, fmt.Sprintf("/circuits/%d", i))
+		c.declare(circuit, j.Circuits[i].ID, j.Circuits[i].Pos, spot{"/circuits", i, ""})
 	}
 	for i := range j.Items {
-		c.declare("item", j.Items[i].ID, j.Items[i].Pos, fmt.Sprintf("/items/%d", i))
+		c.declare(item, j.Items[i].ID, j.Items[i].Pos, spot{"/items", i, ""})
 	}
 	for i := range j.Circuits {
 		k := &j.Circuits[i]
-		c.refer("item", k.Source, k.Pos.Get("source"), fmt.Sprintf("/circuits/%d/source", i))
+		c.refer(item, k.Source, k.Pos, "source", spot{"/circuits", i, ""})
 	}
 	for i := range j.Items {
 		it := &j.Items[i]
-		p := fmt.Sprintf("/items/%d/", i)
-		for _, ref := range []struct{ list, id, key string }{{"face", it.Face, "face"}, {"circuit", it.Circuit, "circuit"}, {"item", it.Generator, "generator"}, {"item", it.Cable, "cable"}, {"item", it.Illuminator, "illuminator"}} {
-			if ref.id != "" {
-				c.refer(ref.list, ref.id, it.Pos.Get(ref.key), p+ref.key)
-			}
-		}
+		at := spot{"/items", i, ""}
+		c.refer(face, it.Face, it.Pos, "face", at)
+		c.refer(circuit, it.Circuit, it.Pos, "circuit", at)
+		c.refer(item, it.Generator, it.Pos, "generator", at)
+		c.refer(item, it.Cable, it.Pos, "cable", at)
+		c.refer(item, it.Illuminator, it.Pos, "illuminator", at)
 	}
 	for i := range j.Tasks {
 		t := &j.Tasks[i]
-		p := fmt.Sprintf("/tasks/%d/", i)
-		for k, id := range t.Items {
-			c.refer("item", id, t.Pos.Get("items").Items[k], fmt.Sprintf("%sitems/%d", p, k))
-		}
-		for k, id := range t.Faces {
-			c.refer("face", id, t.Pos.Get("faces").Items[k], fmt.Sprintf("%sfaces/%d", p, k))
-		}
-		c.span(t.Planned, p+"planned")
-		c.span(t.Actual, p+"actual")
+		at := spot{"/tasks", i, ""}
+		c.referAll(item, t.Items, t.Pos, "items", at)
+		c.referAll(face, t.Faces, t.Pos, "faces", at)
+		c.span(t.Planned, spot{"/tasks", i, "/planned"})
+		c.span(t.Actual, spot{"/tasks", i, "/actual"})
 	}
 	c.programme(j)
 	for i := range j.Records {
 		rec := &j.Records[i]
-		p := fmt.Sprintf("/records/%d/", i)
-		c.refer("item", rec.Item, rec.Pos.Get("item"), p+"item")
-		c.refer("face", rec.Face, rec.Pos.Get("face"), p+"face")
-		c.times(rec.Start, rec.Finish, rec.Pos, p)
+		at := spot{"/records", i, ""}
+		c.refer(item, rec.Item, rec.Pos, "item", at)
+		c.refer(face, rec.Face, rec.Pos, "face", at)
+		c.times(rec.Start, rec.Finish, rec.Pos, at)
 	}
 }
 
-func (c *crossCheck) span(s *Span, pointer string) {
+// referAll does for a list of ids what refer does for one.
+func (c *crossCheck) referAll(what declares, ids []string, n *Node, key string, at spot) {
+	for k, id := range ids {
+		if !c.has(what, id) {
+			c.unknown(what, id, n.Get(key).Items[k], at.to(fmt.Sprintf("/%s/%d", key, k)))
+		}
+	}
+}
+
+func (c *crossCheck) span(s *Span, at spot) {
 	if s != nil {
-		c.times(s.Start, s.Finish, s.Pos, pointer+"/")
+		c.times(s.Start, s.Finish, s.Pos, at)
 	}
 }
 
-func (c *crossCheck) times(start, finish string, n *Node, pointer string) {
+func (c *crossCheck) times(start, finish string, n *Node, at spot) {
 	if start == "" || finish == "" {
 		return
 	}
 	a, err1 := time.Parse(time.RFC3339, start)
 	b, err2 := time.Parse(time.RFC3339, finish)
 	if err1 == nil && err2 == nil && b.Before(a) {
-		c.bad(n.Get("finish"), pointer+"finish", "finish %s lies before start %s", finish, start)
+		c.bad(n.Get("finish"), at.to("/finish"), "finish %s lies before start %s", finish, start)
 	}
 }
 

@@ -73,6 +73,7 @@ type source struct {
 	data  []byte // without a byte order mark
 	lines []int  // offset of each line
 	ascii bool
+	tabs  bool
 }
 
 // scan checks the bytes, strips a byte order mark and fills in the line starts.
@@ -97,6 +98,7 @@ func (s *source) scan() *Problem {
 			case c == '\n':
 				s.lines = append(s.lines, i+1)
 			case c == '\t':
+				s.tabs = true
 			case c == '\r' && i+1 < len(data) && data[i+1] == '\n':
 			case c == '\r':
 				return s.problemAt(i, "a carriage return without a line feed; end lines with LF or CRLF")

@@ -37,7 +37,7 @@ type Schema struct {
 //     choice may stand beside it as if/then schemas under `allOf`; such an `allOf` is dropped here without a look.
 //   - `"x-hint": "…"` says in plain words what a pattern asks for, for messages.
 func Compile(resources map[string][]byte, root string) (*Schema, error) {
-	sc := &schemaCompiler{checkers: map[*Node]*checker{}, refs: map[*Node]target{}, walked: map[*Node]bool{}, patterns: map[string]*regexp.Regexp{}}
+	sc := &schemaCompiler{checkers: map[*Node]*checker{}, refs: map[*Node]target{}, walked: map[*Node]bool{}, patterns: map[string]*regexp.Regexp{}, matchers: map[string]*matcher{}}
 	if err := sc.load(resources); err != nil {
 		return nil, err
 	}

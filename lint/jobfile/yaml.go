@@ -15,6 +15,14 @@ import (
 // readYAML reads one YAML 1.2 document through the library's node tree, so that every value keeps its place and
 // nothing is resolved behind our back.
 func readYAML(src *source) (*Node, error) {
+	if n := readPlain(src); n != nil {
+		return n, nil
+	}
+	return readLibrary(src)
+}
+
+// readLibrary reads any YAML.
+func readLibrary(src *source) (*Node, error) {
 	if p := src.scanYAML(); p != nil {
 		return nil, Problems{*p}
 	}
