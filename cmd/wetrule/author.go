@@ -65,7 +65,7 @@ func (a *app) bookNew() *cobra.Command {
 func (a *app) bookCheck() *cobra.Command {
 	return &cobra.Command{
 		Use:   "check FOLDER",
-		Short: "Check a rulebook: rows, sources, measures, examples both ways, slips that no example notices, Rego and its tests",
+		Short: "Check a rulebook: rows, sources, measures, examples both ways, slips that no example notices, Rego and its tests, methods of work",
 		Args:  cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			check, err := lint.CheckRulebook(c.Context(), args[0])
@@ -84,7 +84,10 @@ func (a *app) bookCheck() *cobra.Command {
 				return nil
 			}
 			steps := ""
-			if check.Steps > 0 {
+			switch {
+			case check.Steps == 1:
+				steps = ", one step of work"
+			case check.Steps > 1:
 				steps = fmt.Sprintf(", %d steps of work", check.Steps)
 			}
 			fmt.Fprintf(a.stdout, "%s %s is in order: %d rules, %d examples, %d slips noticed, %d Rego tests%s\n", check.Book.Name, check.Book.Edition, check.Rules, check.Examples, check.Mutants, check.Tests, steps)

@@ -598,6 +598,7 @@ func TestNoPartIsLeftOut(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, len(want.Rules), len(got.Rules))
 		require.Equal(t, len(want.Zones), len(got.Zones))
+		require.Equal(t, want.HasMethods(), got.HasMethods())
 		require.Equal(t, want.Modules, got.Modules)
 	}
 }

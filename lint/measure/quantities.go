@@ -42,6 +42,17 @@ func (k *Kind) Quantities() []*Def {
 			}
 		}
 	}
+	return byName(out)
+}
+
+// OwnQuantities lists the quantities that the kind does not share with every kind of item, in order of name.
+func (k *Kind) OwnQuantities() []*Def { return byName(extra[k.Name]) }
+
+// ItemQuantities lists the quantities that all kinds of items share, in order of name.
+func ItemQuantities() []*Def { return byName(extra[everyItem]) }
+
+func byName(defs []*Def) []*Def {
+	out := slices.Clone(defs)
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Name < out[j].Name })
 	return out
 }

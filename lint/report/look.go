@@ -162,31 +162,53 @@ func Measures(out io.Writer, format string) error {
 				list = append(list, entry{k, d.Name, string(d.Type), d.Unit, d.Meaning, d.Values, d.Needs, d.How, d.Source})
 			}
 		}
-		return encode(out, map[string]any{"measures": list, "waits": map[string]any{"pattern": measure.WaitPattern, "tasks": measure.Tasks}})
+		quantities := []entry{}
+		for _, k := range measure.Names() {
+			for _, d := range measure.Lookup(k).Quantities() {
+				quantities = append(quantities, entry{k, d.Name, string(d.Type), d.Unit, d.Meaning, d.Values, d.Needs, d.How, d.Source})
+			}
+		}
+		return encode(out, map[string]any{"measures": list, "quantities": quantities, "waits": map[string]any{"pattern": measure.WaitPattern, "tasks": measure.Tasks}})
 	case "text":
 	default:
 		return noFormat(format)
 	}
 	w := bufio.NewWriter(out)
+	tell := func(d *measure.Def) {
+		unit := d.Unit
+		if unit == "" {
+			unit = string(d.Type)
+		}
+		fmt.Fprintf(w, "    %s (%s)\n", d.Name, unit)
+		paragraph(w, 8, d.Meaning)
+		if len(d.Values) > 0 {
+			paragraph(w, 8, "one of "+strings.Join(d.Values, ", "))
+		}
+		paragraph(w, 8, "needs "+strings.Join(d.Needs, ", "))
+		paragraph(w, 8, how(d))
+	}
 	for _, k := range measure.Names() {
 		kind := measure.Lookup(k)
 		fmt.Fprintf(w, "%s: %s\n", k, kind.Meaning)
 		for _, d := range kind.Defs {
-			unit := d.Unit
-			if unit == "" {
-				unit = string(d.Type)
-			}
-			fmt.Fprintf(w, "    %s (%s)\n", d.Name, unit)
-			paragraph(w, 8, d.Meaning)
-			if len(d.Values) > 0 {
-				paragraph(w, 8, "one of "+strings.Join(d.Values, ", "))
-			}
-			paragraph(w, 8, "needs "+strings.Join(d.Needs, ", "))
-			paragraph(w, 8, how(d))
+			tell(d)
 		}
 	}
 	paragraph(w, 0, "Waits between tasks, for every kind of item, for faces and for the job: "+measure.WaitPattern)
 	paragraph(w, 4, "tasks: "+strings.Join(measure.Tasks, ", "))
+	paragraph(w, 0, "Quantities, for methods of work alone; methods can use all measures of their kind too.")
+	fmt.Fprintf(w, "every kind of item\n")
+	for _, d := range measure.ItemQuantities() {
+		tell(d)
+	}
+	for _, k := range measure.Names() {
+		if own := measure.Lookup(k).OwnQuantities(); len(own) > 0 {
+			fmt.Fprintf(w, "%s\n", k)
+			for _, d := range own {
+				tell(d)
+			}
+		}
+	}
 	return w.Flush()
 }
 
