@@ -1,27 +1,31 @@
 package lint
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
+	"iter"
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"sort"
 	"strings"
 	"sync"
-	"sync/atomic"
 
 	"wetrule/lint/jobfile"
 	"wetrule/lint/verdict"
 )
 
-// Input is one job file to review.
+// Input is one job to review.
 type Input struct {
-	Name string // as shown, with forward slashes
+	Name string // of the file as shown, with forward slashes
 	Data []byte // when it has been read already (standard input)
+	Line int    // of the file that holds this job and others, one a line; 0 for a file of its own
+	Err  error  // why it cannot be read, when that is known already
 	// FromFolder marks a file that was found in a folder and not named: it is passed over when it is no job.
 	FromFolder bool
 }
@@ -73,8 +77,12 @@ func Collect(args []string, stdin io.Reader) ([]Input, error) {
 			}
 			name = fileName(name)
 			switch {
-			case err != nil:
+			case err != nil && path == top:
 				return fmt.Errorf("%s cannot be read: %w", name, bare(err))
+			case err != nil:
+				// What lies in this folder is not judged, and must not be taken for judged; the others are.
+				byName[name] = Input{Name: name, Err: fmt.Errorf("cannot be read: %w", bare(err))}
+				return fs.SkipDir
 			case d.IsDir() && path != top && strings.HasPrefix(d.Name(), "."):
 				return fs.SkipDir
 			case !d.Type().IsRegular() || strings.HasPrefix(d.Name(), "."):
@@ -161,82 +169,211 @@ type Batch struct {
 
 // ReviewAll reviews inputs on all cores. The reviews come in the order of the inputs, whatever
 // the number of cores. A file that cannot be read has a review that says so; the others are judged. done, when not nil, is told how many
-// are finished.
+// are finished. All reviews are held; Each holds those that are in work.
 func (l *Linter) ReviewAll(ctx context.Context, inputs []Input, done func(n int)) (*Batch, error) {
-	reviews := make([]*verdict.Review, len(inputs))
-	errs := make([]error, len(inputs))
-	var next, finished atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), max(len(inputs), 1)) {
-		wg.Go(func() {
-			for {
-				i := int(next.Add(1)) - 1
-				if i >= len(inputs) || ctx.Err() != nil {
-					return
-				}
-				reviews[i], errs[i] = l.reviewInput(ctx, inputs[i])
-				n := int(finished.Add(1))
-				if done != nil {
-					done(n)
-				}
-			}
-		})
-	}
-	wg.Wait()
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	b := &Batch{}
-	for i, r := range reviews {
-		switch {
-		case errs[i] != nil:
-			return nil, fmt.Errorf("%s: %w", inputs[i].Name, errs[i])
-		case r == nil:
-			b.PassedOver = append(b.PassedOver, inputs[i].Name)
-		default:
-			b.Reviews = append(b.Reviews, r)
+	b, n := &Batch{}, 0
+	err := Each(ctx, l, slices.Values(inputs), Shard{}, func(r Result) (Result, error) { return r, nil }, func(r Result) error {
+		if r.Review == nil {
+			b.PassedOver = append(b.PassedOver, r.Name)
+		} else {
+			b.Reviews = append(b.Reviews, r.Review)
 		}
+		if n++; done != nil {
+			done(n)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	return b, nil
 }
 
-// reviewInput reviews one input; nil stands for a file of a folder that is no job.
-func (l *Linter) reviewInput(ctx context.Context, in Input) (r *verdict.Review, err error) {
+// Result is what became of one input.
+type Result struct {
+	Name      string
+	Review    *verdict.Review // nil for what is no job, and for what belongs to another shard
+	Elsewhere bool            // it belongs to another shard
+}
+
+// ahead is how many inputs a core may be ahead of the oldest that is not finished. It bounds what is held, and keeps the
+// cores at work while one job takes long.
+const ahead = 16
+
+// Each reviews inputs as they come, on all cores, and holds no more than a few of them at a time. work is called for each result,
+// for several at once, and makes of it what is to be kept; done is given that in the order of the inputs, one at a time. Inputs that
+// belong to another shard come too, so that all can be counted. The first error of either ends the batch.
+func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard Shard, work func(Result) (T, error), done func(T) error) error {
+	type slot struct {
+		in    Input
+		out   T
+		err   error
+		ready chan struct{}
+	}
+	workers := runtime.GOMAXPROCS(0)
+	outer := ctx
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	todo, order := make(chan *slot), make(chan *slot, ahead*workers)
+	go func() { // not waited for: it may be reading from somebody who has stopped writing
+		defer close(todo)
+		defer close(order)
+		for in := range inputs {
+			s := &slot{in: in, ready: make(chan struct{})}
+			for _, next := range [...]chan *slot{order, todo} {
+				select {
+				case next <- s:
+				case <-ctx.Done():
+					return
+				}
+			}
+		}
+	}()
+	var wg sync.WaitGroup
+	defer wg.Wait()
+	defer cancel()
+	for range workers {
+		wg.Go(func() {
+			for {
+				select {
+				case s, more := <-todo:
+					if !more {
+						return
+					}
+					var r Result
+					if r, s.err = l.reviewInput(ctx, s.in, shard); s.err == nil {
+						s.out, s.err = work(r)
+					} else {
+						s.err = fmt.Errorf("%s: %w", s.in.Name, s.err)
+					}
+					s.in = Input{} // its bytes are not needed while it waits for its turn
+					close(s.ready)
+				case <-ctx.Done():
+					return
+				}
+			}
+		})
+	}
+	for {
+		select {
+		case s, more := <-order:
+			if !more {
+				return outer.Err()
+			}
+			select {
+			case <-s.ready:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+			if s.err != nil {
+				return s.err
+			}
+			if err := done(s.out); err != nil {
+				return err
+			}
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+// reviewInput reviews one input.
+func (l *Linter) reviewInput(ctx context.Context, in Input, shard Shard) (result Result, err error) {
+	result.Name = in.Name
+	broken := func(message string) {
+		result.Review = &verdict.Review{File: in.Name, Line: in.Line, Books: manifests(l.Books), Problems: jobfile.Problems{{File: in.Name, Line: in.Line, Message: message}}}
+		err = nil
+	}
 	defer func() {
 		if p := recover(); p != nil {
 			// A fault of ours must neither end the batch nor look like conformity.
-			r = &verdict.Review{File: in.Name, Books: manifests(l.Books), Problems: jobfile.Problems{{File: in.Name, Message: fmt.Sprintf("the review broke off: %v", p)}}}
-			err = nil
+			broken(fmt.Sprintf("the review broke off: %v", p))
 		}
 	}()
 	data := in.Data
-	if data == nil {
-		if data, err = readFile(filepath.FromSlash(in.Name)); err != nil {
-			return l.unread(in.Name, jobfile.Problems{{File: in.Name, Message: "cannot be read: " + bare(err).Error()}})
+	if in.Err == nil && data == nil {
+		data, in.Err = readFile(filepath.FromSlash(in.Name))
+	}
+	if in.Err != nil {
+		broken(in.Err.Error()) // in every shard, since nobody knows in which it belongs
+		return result, nil
+	}
+	if !shard.Holds(data) {
+		result.Elsewhere = true
+		return result, nil
+	}
+	var root *jobfile.Node
+	if in.Line > 0 {
+		root, err = jobfile.ReadLine(in.Name, in.Line, data)
+	} else {
+		root, err = jobfile.Read(in.Name, data)
+	}
+	if err == nil {
+		if in.FromFolder && (root.Kind != jobfile.Map || root.Get("wetrule") == nil && !looksLikeJob(root)) {
+			return result, nil
+		}
+		var f *jobfile.File
+		if f, err = jobfile.FromNode(in.Name, root); err == nil {
+			if result.Review, err = l.ReviewFile(ctx, f); result.Review != nil {
+				result.Review.Line = in.Line
+			}
+			return result, err
 		}
 	}
-	root, err := jobfile.Read(in.Name, data)
-	if err != nil {
-		return l.unread(in.Name, err)
+	if result.Review, err = l.unread(in.Name, err); err == nil {
+		result.Review.Line = in.Line
 	}
-	if in.FromFolder && (root.Kind != jobfile.Map || root.Get("wetrule") == nil && !looksLikeJob(root)) {
-		return nil, nil
-	}
-	f, err := jobfile.FromNode(in.Name, root)
-	if err != nil {
-		return l.unread(in.Name, err)
-	}
-	return l.ReviewFile(ctx, f)
+	return result, err
 }
 
 // readFile reads no more of a file than it takes to see that it is too large: a device may have no end.
 func readFile(name string) ([]byte, error) {
-	f, err := os.Open(name)
+	open := func() (fs.File, error) { return os.Open(name) }
+	data, whole, err := readOnce(open)
+	if err == nil && !whole {
+		data, whole, err = readOnce(open) // whoever writes it may be done by now
+	}
+	switch {
+	case err != nil:
+		return nil, fmt.Errorf("cannot be read: %w", bare(err))
+	case !whole:
+		return nil, errors.New("cannot be read: it is being written at the same time; review it once that is done")
+	}
+	return data, nil
+}
+
+// readOnce reads a file and says whether it stayed the same meanwhile. Half of an old job and half of a new one may be a job that
+// nobody has written.
+func readOnce(open func() (fs.File, error)) (data []byte, whole bool, err error) {
+	f, err := open()
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, jobfile.MaxFileBytes+1))
+	before, err := f.Stat()
+	if err != nil {
+		return nil, false, err
+	}
+	size := int64(0)
+	if before.Mode().IsRegular() {
+		size = min(before.Size(), jobfile.MaxFileBytes)
+	}
+	b := bytes.NewBuffer(make([]byte, 0, size+bytes.MinRead))
+	if _, err := b.ReadFrom(io.LimitReader(f, jobfile.MaxFileBytes+1)); err != nil {
+		return nil, false, err
+	}
+	if !before.Mode().IsRegular() {
+		return b.Bytes(), true, nil
+	}
+	after, err := f.Stat()
+	if err != nil {
+		return nil, false, err
+	}
+	same := before.Size() == after.Size() && before.ModTime().Equal(after.ModTime())
+	if after.Size() > 0 { // some file systems say 0 of files that are made as they are read
+		same = same && int64(b.Len()) == min(after.Size(), jobfile.MaxFileBytes+1)
+	}
+	return b.Bytes(), same, nil
 }
 
 // looksLikeJob says whether a file without the key wetrule is a job all the same, so that a

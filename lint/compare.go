@@ -23,10 +23,11 @@ func (l *Linter) Compare(ctx context.Context, before, after Input, judged report
 	var roots [2]*jobfile.Node
 	var editions [2]edition
 	for side, in := range []Input{before, after} {
-		r, err := l.reviewInput(ctx, in)
+		result, err := l.reviewInput(ctx, in, Shard{})
 		if err != nil {
 			return nil, err
 		}
+		r := result.Review
 		c.Reviews[side] = r
 		roots[side] = r.Root
 		if len(r.Problems) == 0 {

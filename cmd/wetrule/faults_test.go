@@ -185,20 +185,7 @@ func TestDevicesStayDevices(t *testing.T) {
 
 // TestReadOnlyFolder writes where nothing may be written. As root, which may write everywhere, it does so as another user.
 func TestReadOnlyFolder(t *testing.T) {
-	// The test binary lies in a folder that others cannot enter.
-	open := t.TempDir()
-	for dir := open; dir != os.TempDir() && dir != "/"; dir = filepath.Dir(dir) {
-		require.NoError(t, os.Chmod(dir, 0o755))
-	}
-	self, err := os.Executable()
-	require.NoError(t, err)
-	program := filepath.Join(open, "wetrule")
-	if os.Link(self, program) != nil {
-		data, err := os.ReadFile(self)
-		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(program, data, 0o755))
-	}
-	require.NoError(t, os.Chmod(program, 0o755))
+	open, program := forNobody(t)
 	demo, err := os.ReadFile(demoJob)
 	require.NoError(t, err)
 	job := putFile(t, filepath.Join(open, "job.yaml"), string(demo))
@@ -313,6 +300,25 @@ func exitOf(t *testing.T, err error) int {
 	}
 	require.NoError(t, err)
 	return 0
+}
+
+// forNobody makes a folder that everybody may enter, and puts the command there: the test binary lies in one that others cannot enter.
+func forNobody(t *testing.T) (open, program string) {
+	t.Helper()
+	open = t.TempDir()
+	for dir := open; dir != os.TempDir() && dir != "/"; dir = filepath.Dir(dir) {
+		require.NoError(t, os.Chmod(dir, 0o755))
+	}
+	self, err := os.Executable()
+	require.NoError(t, err)
+	program = filepath.Join(open, "wetrule")
+	if os.Link(self, program) != nil {
+		data, err := os.ReadFile(self)
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(program, data, 0o755))
+	}
+	require.NoError(t, os.Chmod(program, 0o755))
+	return open, program
 }
 
 // asNobody lets a command of root run as a user who owns nothing.

@@ -74,6 +74,8 @@ type source struct {
 	lines []int  // offset of each line
 	ascii bool
 	tabs  bool
+
+	before int // how many lines of the file stand before the data
 }
 
 // scan checks the bytes, strips a byte order mark and fills in the line starts.
@@ -134,7 +136,7 @@ func (s *source) position(offset int) (line, col int) {
 	if !found {
 		i--
 	}
-	return i + 1, utf8.RuneCount(s.data[s.lines[i]:offset]) + 1
+	return s.before + i + 1, utf8.RuneCount(s.data[s.lines[i]:offset]) + 1
 }
 
 func (s *source) problemAt(offset int, message string) *Problem {
@@ -173,11 +175,11 @@ func (c *cursor) position(offset int) (line, col int) {
 		c.col, c.where = 1, lines[c.line-1]
 	}
 	if c.src.ascii {
-		return c.line, offset - lines[c.line-1] + 1
+		return c.src.before + c.line, offset - lines[c.line-1] + 1
 	}
 	c.col += utf8.RuneCount(c.src.data[c.where:offset])
 	c.where = offset
-	return c.line, c.col
+	return c.src.before + c.line, c.col
 }
 
 // offset gives the offset of a position, or -1 when there is no such place.

@@ -269,7 +269,7 @@ func headOf(reviews []*verdict.Review, o Options) htmlHead {
 	}
 	switch len(reviews) {
 	case 0:
-		h.Nothing = sentence(strings.TrimPrefix(nothing, "error: "))
+		h.Nothing = sentence(strings.TrimPrefix(o.none(), "error: "))
 		h.Title = "Review of no job"
 	case 1:
 		h.Title = "Review of " + h.Jobs[0].Name
@@ -283,11 +283,19 @@ func headOf(reviews []*verdict.Review, o Options) htmlHead {
 // state is the word for an exit status.
 func state(status int) string { return [...]string{"passes", "fails", "unjudged"}[status] }
 
+// unlessBlank gives a text, or another when there is nothing in it to see: a heading needs words.
+func unlessBlank(text, other string) string {
+	if strings.TrimSpace(text) == "" {
+		return other
+	}
+	return text
+}
+
 func jobHead(r *verdict.Review, i int, o Options) htmlJobHead {
 	one := []*verdict.Review{r}
-	h := htmlJobHead{ID: "j" + strconv.Itoa(i+1), Name: name(r), File: r.File, State: state(o.Status(one)), Result: o.why(one), Judged: len(r.Problems) == 0}
+	h := htmlJobHead{ID: "j" + strconv.Itoa(i+1), Name: unlessBlank(name(r), ""), File: unlessBlank(r.File, "job "+strconv.Itoa(i+1)), State: state(o.Status(one)), Result: o.why(one), Judged: len(r.Problems) == 0}
 	if h.Name == "" {
-		h.Name = r.File
+		h.Name = h.File
 	}
 	if !h.Judged {
 		h.Result = "not judged: the job file is at fault in " + count(len(r.Problems), "place", "places")
@@ -299,7 +307,7 @@ func jobHead(r *verdict.Review, i int, o Options) htmlJobHead {
 }
 
 func jobOf(r *verdict.Review, i int, o Options) (*htmlJob, error) {
-	j := &htmlJob{htmlJobHead: jobHead(r, i, o), Reference: r.Reference, Title: r.Title}
+	j := &htmlJob{htmlJobHead: jobHead(r, i, o), Reference: unlessBlank(r.Reference, ""), Title: unlessBlank(r.Title, "")}
 	fact := func(word, text string) {
 		if text != "" {
 			j.Facts = append(j.Facts, htmlPair{word, text, ""})
@@ -321,7 +329,7 @@ func jobOf(r *verdict.Review, i int, o Options) (*htmlJob, error) {
 	fact("Country", r.Country)
 	fact("Rulebooks", strings.Join(books, ", "))
 	findings, groups := r.Findings(), r.Groups()
-	j.Findings = severities(findings, len(groups))
+	j.Findings = severities(tally(findings), len(groups))
 	for i, n := range tally(findings) {
 		j.Severities = append(j.Severities, htmlCount{n, rulebook.Severities()[i]})
 	}

@@ -289,6 +289,7 @@ func (e *jsonEncoder) document(reviews []*verdict.Review, o Options, withRules b
 func (e *jsonEncoder) review(r *verdict.Review, o Options) {
 	e.open('{')
 	e.text("file", r.File)
+	e.positive("line", r.Line)
 	e.some("reference", r.Reference)
 	e.some("title", r.Title)
 	e.some("country", r.Country)
@@ -418,7 +419,7 @@ func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) 
 	b = appendPositive(b, `,"end_column":`, p.EndCol)
 	b = append(b, '}')
 	if v.Finding() || v.Leave != nil || v.Known != nil {
-		b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.File))
+		b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.Name()))
 	}
 	e.b = append(b, '}')
 }

@@ -77,6 +77,7 @@ type (
 	// jsonReview goes on with verdicts.
 	jsonReview struct {
 		File      string        `json:"file"`
+		Line      int           `json:"line,omitempty"`
 		Reference string        `json:"reference,omitempty"`
 		Title     string        `json:"title,omitempty"`
 		Country   string        `json:"country,omitempty"`
@@ -134,7 +135,7 @@ type (
 )
 
 func jsonReviewOf(r *verdict.Review) jsonReview {
-	out := jsonReview{File: r.File, Reference: r.Reference, Title: r.Title, Country: r.Country, JudgedOn: r.On, Rulebooks: []jsonBook{}, Problems: []jsonProblem{},
+	out := jsonReview{File: r.File, Line: r.Line, Reference: r.Reference, Title: r.Title, Country: r.Country, JudgedOn: r.On, Rulebooks: []jsonBook{}, Problems: []jsonProblem{},
 		Counts: countsOf(r), Faults: []jsonFault{}, Notices: append([]string{}, r.Notices...), Cautions: Cautions(r)}
 	for _, b := range r.Books {
 		out.Rulebooks = append(out.Rulebooks, jsonBook{b.Name, b.Edition})
@@ -157,7 +158,7 @@ func jsonVerdictOf(r *verdict.Review, v *verdict.Verdict, o Options) jsonVerdict
 		Measured: exact(v.Rule.Def.Type, v.Value), Unit: v.Rule.Def.Unit, Note: v.Value.Note(), Steps: v.Value.Steps(), Lower: finite(v.Lo), Upper: finite(v.Hi), Reason: v.Reason,
 		Place: jsonPlace{p.Pointer, p.Line, p.Col, p.EndCol}}
 	if v.Finding() || v.Leave != nil || v.Known != nil {
-		j.Fingerprint = v.Fingerprint(r.File)
+		j.Fingerprint = v.Fingerprint(r.Name())
 	}
 	if l := v.Leave; l != nil {
 		j.Conceded = &jsonLeave{l.Leave, l.Reason, l.By, l.Issued, l.Until}

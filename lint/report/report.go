@@ -24,8 +24,12 @@ type Options struct {
 	Tolerate bool
 	// Suppressed adds conceded findings to SARIF, marked as suppressed, for readers that know suppressions.
 	Suppressed bool
-	Quiet      bool // text: one line a finding and nothing else
-	Colour     bool // text: colours for a terminal
+	// FindingsOnly leaves verdicts that nobody must deal with out of the JSON of formats json and lines. The counts stay.
+	FindingsOnly bool
+	Quiet        bool // text: one line a finding and nothing else
+	Colour       bool // text: colours for a terminal
+	// Empty says why there may be no job at all. Without it, nothing to review is no pass.
+	Empty string
 }
 
 // format is one way to write reviews.
@@ -38,6 +42,7 @@ type format struct {
 var formats = []format{
 	{"text", "for people", writeText},
 	{"json", "every verdict with its margin (report.schema.json)", writeJSON},
+	{Lines, "a JSON report a line, without the list of rules", writeLines},
 	{"sarif", "SARIF 2.1.0 for code scanning and editors", writeSARIF},
 	{"junit", "JUnit XML for CI systems", writeJUnit},
 	{"html", "a page for people, with drawings", writeHTML},
@@ -63,11 +68,39 @@ func About() string {
 
 // Write writes reviews in a format.
 func Write(w io.Writer, name string, reviews []*verdict.Review, o Options) error {
+	f, err := find(name)
+	if err != nil {
+		return err
+	}
+	if o.FindingsOnly && (name == Lines || name == "json") {
+		short := make([]*verdict.Review, len(reviews))
+		for i, r := range reviews {
+			short[i] = findingsOnly(r)
+		}
+		reviews = short
+	}
+	return f.write(w, reviews, o)
+}
+
+// findingsOnly is a review without verdicts that are no findings. Conceded ones and those of a snapshot stay, since somebody has
+// decided on them.
+func findingsOnly(r *verdict.Review) *verdict.Review {
+	short := *r
+	short.Verdicts = nil
+	for i := range r.Verdicts {
+		if v := &r.Verdicts[i]; v.Finding() || v.Leave != nil || v.Known != nil {
+			short.Verdicts = append(short.Verdicts, *v)
+		}
+	}
+	return &short
+}
+
+func find(name string) (format, error) {
 	i := slices.IndexFunc(formats, func(f format) bool { return f.name == name })
 	if i < 0 {
-		return fmt.Errorf("there is no format %q; known: %s", name, strings.Join(Formats(), ", "))
+		return format{}, fmt.Errorf("there is no format %q; known: %s", name, strings.Join(Formats(), ", "))
 	}
-	return formats[i].write(w, reviews, o)
+	return formats[i], nil
 }
 
 // Fails says whether a verdict is a finding that fails a review.
@@ -93,86 +126,30 @@ const (
 
 // Status is the exit status for reviews: the same for every format.
 func (o Options) Status(reviews []*verdict.Review) int {
-	status := StatusClean
-	if len(reviews) == 0 {
-		return StatusUnjudged
-	}
-	for _, r := range reviews {
-		if !r.Judged() {
-			return StatusUnjudged
-		}
-		for i := range r.Verdicts {
-			if o.Fails(&r.Verdicts[i]) {
-				status = StatusFindings
-			}
-		}
-		for _, f := range r.Faults {
-			if f.Severity >= o.FailAt {
-				status = StatusFindings
-			}
-		}
-	}
-	return status
+	t := o.sum(reviews)
+	return t.status(o)
 }
 
 // why says in words why the exit status is what it is.
 func (o Options) why(reviews []*verdict.Review) string {
-	failing, below, tolerated, unjudged, broken := 0, 0, 0, 0, 0
+	t := o.sum(reviews)
+	return t.why(o)
+}
+
+func (o Options) sum(reviews []*verdict.Review) totals {
+	var t totals
 	for _, r := range reviews {
-		for _, f := range r.Faults {
-			if f.Severity >= o.FailAt {
-				failing++
-			} else {
-				below++
-			}
-		}
-		if !r.Judged() {
-			unjudged++
-		}
-		for i := range r.Verdicts {
-			switch v := &r.Verdicts[i]; {
-			case v.Leave != nil || v.Known != nil:
-			case o.Fails(v):
-				failing++
-			case v.Outcome == verdict.Undetermined && v.Rule.Severity >= o.FailAt:
-				tolerated++
-			case v.Outcome == verdict.NotJudged:
-				broken++
-			case v.Finding():
-				below++
-			}
-		}
+		t.add(o.outcome(r))
 	}
-	var parts []string
-	if failing > 0 {
-		parts = append(parts, count(failing, "finding", "findings")+" of "+atLeast(o.FailAt))
+	return t
+}
+
+// none says that there is no review.
+func (o Options) none() string {
+	if o.Empty != "" {
+		return o.Empty
 	}
-	if below > 0 {
-		parts = append(parts, fmt.Sprintf("%d below it", below))
-		if failing == 0 {
-			parts = []string{fmt.Sprintf("no finding of %s, %d below it", atLeast(o.FailAt), below)}
-		}
-	}
-	if tolerated > 0 {
-		parts = append(parts, fmt.Sprintf("%d undetermined and tolerated", tolerated))
-	}
-	if len(parts) == 0 {
-		parts = []string{"no finding"}
-	}
-	if broken > 0 {
-		parts = append(parts, fmt.Sprintf("%d not judged", broken))
-	}
-	rest := strings.Join(parts, ", ")
-	switch o.Status(reviews) {
-	case StatusClean:
-		return "passes: " + rest
-	case StatusFindings:
-		return "fails: " + rest
-	}
-	if len(reviews) <= 1 {
-		return "fails: not everything could be judged; " + rest
-	}
-	return fmt.Sprintf("fails: not everything could be judged in %s; %s", count(unjudged, "job", "jobs"), rest)
+	return nothing
 }
 
 // atLeast names a threshold.

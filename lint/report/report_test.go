@@ -532,8 +532,8 @@ func TestStatus(t *testing.T) {
 }
 
 func TestNoSuchFormat(t *testing.T) {
-	require.EqualError(t, report.Write(&bytes.Buffer{}, "poem", nil, minor), `there is no format "poem"; known: text, json, sarif, junit, html`)
-	require.Equal(t, []string{"text", "json", "sarif", "junit", "html"}, report.Formats())
+	require.EqualError(t, report.Write(&bytes.Buffer{}, "poem", nil, minor), `there is no format "poem"; known: text, json, lines, sarif, junit, html`)
+	require.Equal(t, []string{"text", "json", "lines", "sarif", "junit", "html"}, report.Formats())
 	for _, f := range report.Formats() {
 		require.Contains(t, report.About(), f+" (")
 	}

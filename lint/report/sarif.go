@@ -198,14 +198,16 @@ func writeSARIF(w io.Writer, reviews []*verdict.Review, o Options) error {
 	status := o.Status(reviews)
 	inv := sarifInvocation{Successful: status != StatusUnjudged, ExitCode: status}
 	if len(reviews) == 0 {
-		inv.Notifications = append(inv.Notifications, sarifNotification{Level: "error", Message: *words(nothing)})
+		inv.Notifications = append(inv.Notifications, sarifNotification{Level: pick(o.Empty == "", "error", "note"), Message: *words(o.none())})
 	}
 	run := sarifRun{Automation: sarifID{"wetrule/"}, ColumnKind: "unicodeCodePoints"}
 	uris := map[*verdict.Review]sarifURI{}
 	for _, r := range reviews {
 		uri := sarifURI{fileURI(r.File)}
 		uris[r] = uri
-		run.Artifacts = append(run.Artifacts, sarifArtifact{uri})
+		if n := len(run.Artifacts); n == 0 || run.Artifacts[n-1].Location != uri { // the jobs of a file follow one another
+			run.Artifacts = append(run.Artifacts, sarifArtifact{uri})
+		}
 		for _, p := range r.Problems {
 			inv.Notifications = append(inv.Notifications, sarifNotification{"error", *words(line(p.Message)),
 				[]sarifLocation{{Physical: sarifPhysical{uri, region(verdict.Place{Line: p.Line, Col: p.Col})}}}})
@@ -300,7 +302,7 @@ func sarifResultOf(r *verdict.Review, same []*verdict.Verdict, rule int, uri sar
 		id := clean(v.Subject.ID)
 		logical[i] = sarifLogical{id, v.Subject.Kind + "/" + id, "element"}
 	}
-	print := v.Fingerprint(r.File)
+	print := v.Fingerprint(r.Name())
 	var suppressions []sarifSuppression
 	if v.Leave != nil {
 		suppressions = []sarifSuppression{{"external", "accepted", leaveText(v)}}

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"sync"
 	"unicode/utf8"
@@ -103,19 +102,29 @@ func wrap(text string, width int) []string {
 
 func writeText(out io.Writer, reviews []*verdict.Review, o Options) error {
 	w := bufio.NewWriter(out)
+	var t totals
 	for _, r := range reviews {
 		Text(w, r, o)
+		t.add(o.total(r))
 	}
-	if len(reviews) == 0 {
-		fmt.Fprintln(w, nothing)
-	}
-	if len(reviews) > 1 && !o.Quiet {
-		textTotal(w, reviews, o)
-	}
-	if len(reviews) > 0 && !o.Quiet {
-		textCautions(w, reviews)
-	}
+	textEnd(w, &t, o)
 	return w.Flush()
+}
+
+// textEnd writes what stands behind all reviews.
+func textEnd(w io.Writer, t *totals, o Options) {
+	if t.jobs == 0 {
+		fmt.Fprintln(w, o.none())
+	}
+	if t.jobs > 1 && !o.Quiet {
+		textTotal(w, t, o)
+	}
+	if t.jobs > 0 && !o.Quiet {
+		fmt.Fprintln(w, "Cautions")
+		for _, c := range t.cautions {
+			paragraph(w, 4, c)
+		}
+	}
 }
 
 // nothing is what every format says when there is no review: that is not the same as being in order.
@@ -155,7 +164,7 @@ func Text(w io.Writer, r *verdict.Review, o Options) {
 	}
 	b := block{w, 4, 9}
 	b.line("stage", fmt.Sprintf("%s, judged for %s by %s", measure.Words(r.Stage.String()), r.On, strings.Join(books, ", ")))
-	b.line("findings", severities(r.Findings(), len(groups)))
+	b.line("findings", severities(tally(r.Findings()), len(groups)))
 	b.line("verdicts", outcomes(r))
 	conceded, known := 0, 0
 	for i := range r.Verdicts {
@@ -270,23 +279,23 @@ func problemLine(r *verdict.Review, p jobfile.Problem) string {
 	return at(file, p.Line, p.Col) + "error: " + line(p.Message)
 }
 
-// severities counts findings by severity, and the entries that they are told in where these are fewer.
-func severities(findings []*verdict.Verdict, entries int) string {
-	counts := tally(findings)
-	if len(findings) == 0 {
-		return "none"
-	}
+// severities writes how many findings there are of each severity, and of entries that they are told in where these are fewer.
+func severities(counts [4]int, entries int) string {
+	findings := 0
 	parts := make([]string, 0, 4)
 	for i, name := range rulebook.Severities() {
-		if counts[i] > 0 {
+		if findings += counts[i]; counts[i] > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", counts[i], name))
 		}
 	}
+	if findings == 0 {
+		return "none"
+	}
 	in := ""
-	if entries < len(findings) {
+	if entries < findings {
 		in = " in " + count(entries, "entry", "entries")
 	}
-	return fmt.Sprintf("%d%s: %s", len(findings), in, strings.Join(parts, ", "))
+	return fmt.Sprintf("%d%s: %s", findings, in, strings.Join(parts, ", "))
 }
 
 func outcomes(r *verdict.Review) string {
@@ -302,41 +311,10 @@ func count(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-func textTotal(w io.Writer, reviews []*verdict.Review, o Options) {
-	unread, failing, entries := 0, 0, 0
-	var all []*verdict.Verdict
-	for _, r := range reviews {
-		if !r.Judged() {
-			unread++
-		}
-		for i := range r.Verdicts {
-			if v := &r.Verdicts[i]; v.Finding() {
-				all = append(all, v)
-			}
-		}
-		entries += len(r.Groups())
-		if slices.ContainsFunc(r.Verdicts, func(v verdict.Verdict) bool { return o.Fails(&v) }) {
-			failing++
-		}
-	}
-	fmt.Fprintf(w, "%s: %d with findings that fail, %d not judged in full\n", count(len(reviews), "job", "jobs"), failing, unread)
+func textTotal(w io.Writer, t *totals, o Options) {
+	fmt.Fprintf(w, "%s: %d with findings that fail, %d not judged in full\n", count(t.jobs, "job", "jobs"), t.failed, t.unjudged)
 	b := block{w, 4, 9}
-	b.line("findings", severities(all, entries))
-	b.line("result", o.why(reviews))
+	b.line("findings", severities(t.severities, t.entries))
+	b.line("result", t.why(o))
 	fmt.Fprintln(w)
-}
-
-func textCautions(w io.Writer, reviews []*verdict.Review) {
-	var seen []string
-	for _, r := range reviews {
-		for _, c := range Cautions(r) {
-			if !slices.Contains(seen, c) {
-				seen = append(seen, c)
-			}
-		}
-	}
-	fmt.Fprintln(w, "Cautions")
-	for _, c := range seen {
-		paragraph(w, 4, c)
-	}
 }

@@ -272,6 +272,7 @@ func (v *Verdict) Fingerprint(file string) string {
 // Review is what was found of one job.
 type Review struct {
 	File      string
+	Line      int // of the file that holds this job and others; 0 for a file of its own
 	Reference string
 	Title     string
 	Country   string
@@ -287,6 +288,14 @@ type Review struct {
 	Problems  jobfile.Problems // why the job could not be judged
 	Notices   []string         // what a reader should know of the review as a whole
 	Faults    []*LeaveFault    // what is wrong with concessions and deviation permits
+}
+
+// Name names the job across runs: by its file or, in a file that holds many, by its reference there, since lines move.
+func (r *Review) Name() string {
+	if r.Line > 0 {
+		return r.File + "#" + r.Reference
+	}
+	return r.File
 }
 
 // Findings returns the verdicts that somebody must deal with, in order of place in the file, rule and subject.

@@ -1,0 +1,16 @@
+package jobfile
+
+import "fmt"
+
+// ReadLine parses one line of a file that holds a JSON document on every line. Positions are those in the whole file, so
+// line is the 1-based number of this one. The data must not be changed afterwards. Every error is a Problems.
+func ReadLine(file string, line int, data []byte) (*Node, error) {
+	if len(data) > MaxFileBytes {
+		return nil, Problems{{File: file, Line: line, Col: 1, Message: fmt.Sprintf("the line is longer than %d bytes", MaxFileBytes)}}
+	}
+	src := &source{file: file, data: data, before: line - 1}
+	if p := src.scan(); p != nil {
+		return nil, Problems{*p}
+	}
+	return readJSON(src)
+}
