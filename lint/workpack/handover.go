@@ -208,8 +208,8 @@ func (b *builder) readings() []Block {
 	}
 	for i := range b.in.Plan.Records {
 		x := &b.in.Plan.Records[i]
-		if len(x.Taken) > 0 {
-			continue
+		if len(x.Taken) > 0 || !slices.Contains(recordWords[:4], x.Record) {
+			continue // photographs and signatures are for the site
 		}
 		t.Rows = append(t.Rows, Row{Room: 8, Cells: []Cell{text(capital(orDash(x.What)) + " – to be taken"), {Write: []string{""}}, {Write: []string{""}}, {Write: []string{""}}}})
 	}

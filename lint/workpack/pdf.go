@@ -331,12 +331,13 @@ func (f *flow) facts(list []Fact, indent, size float64) (out []*piece) {
 		word = max(word, f.b.Width(x.Word, size, false))
 	}
 	word = min(word, 42) + 4
+	short := len(list) <= 12
 	for k, x := range list {
 		words := f.b.Wrap(x.Word, size, word-3, false)
 		texts := f.b.Wrap(x.Text, size, Width-indent-word, false)
 		n := max(len(words), len(texts))
 		for i := range n {
-			out = append(out, &piece{h: size * lead, keep: i+1 < n && n < 12, draw: func(l *draw.Leaf, top float64) {
+			out = append(out, &piece{h: size * lead, keep: n < 12 && (i+1 < n || short && k+1 < len(list)), draw: func(l *draw.Leaf, top float64) {
 				if i < len(words) {
 					l.Text(left+indent, top-size, words[i], draw.TextStyle{Size: size, Grey: true})
 				}
@@ -345,7 +346,7 @@ func (f *flow) facts(list []Fact, indent, size float64) (out []*piece) {
 				}
 			}})
 		}
-		out = append(out, &piece{h: 0.5, keep: len(list) <= 12 && k+1 < len(list)})
+		out = append(out, &piece{h: 0.5, keep: short && k+1 < len(list)})
 	}
 	return append(out, space(1.5))
 }
@@ -367,7 +368,7 @@ func (c Column) room() float64 {
 type cellLine struct {
 	text   string
 	strong bool
-	box    bool
+	boxes  []string
 	write  bool
 	h      float64
 }
@@ -381,8 +382,8 @@ func (f *flow) cellLines(c Cell, width float64) (out []cellLine) {
 			out = append(out, cellLine{text: s, h: smallSize * lead})
 		}
 	}
-	for _, word := range c.Boxes {
-		out = append(out, cellLine{text: word, box: true, h: boxSize + 1})
+	if len(c.Boxes) > 0 {
+		out = append(out, cellLine{boxes: c.Boxes, h: boxSize + 1})
 	}
 	for _, word := range c.Write {
 		out = append(out, cellLine{text: word, write: true, h: 7})
@@ -449,9 +450,12 @@ func (f *flow) table(t Table) (out []*piece) {
 					for _, c := range lines {
 						x := left + xs[i]
 						switch {
-						case c.box:
-							box(l, x, y-0.3)
-							l.Text(x+boxSize+1.4, y-3.6, c.text, draw.TextStyle{Size: tableSize})
+						case len(c.boxes) > 0:
+							for _, word := range c.boxes {
+								box(l, x, y-0.3)
+								l.Text(x+boxSize+1.4, y-3.6, word, draw.TextStyle{Size: tableSize})
+								x += boxSize + 5 + f.b.Width(word, tableSize, false)
+							}
 						case c.write:
 							l.Text(x, y-5.4, c.text, draw.TextStyle{Size: smallSize, Grey: true})
 							l.Line(x+f.b.Width(c.text, smallSize, false)+1, y-5.9, left+xs[i+1]-cellPad, y-5.9, draw.Thin, draw.Solid)
@@ -506,10 +510,8 @@ func (f *flow) step(s StepEntry) []*piece {
 			out = append(out, p)
 		}
 	}
-	for _, c := range s.Cautions {
-		for _, p := range f.sized("Caution: "+c, smallSize, true, indent, true) {
-			out = append(out, p)
-		}
+	if len(s.Cautions) > 0 {
+		out = append(out, f.sized("Caution: "+strings.Join(s.Cautions, "; "), smallSize, true, indent, true)...)
 	}
 	if s.Point != nil {
 		out = append(out, f.point(*s.Point, indent)...)
@@ -519,17 +521,18 @@ func (f *flow) step(s StepEntry) []*piece {
 	return out
 }
 
-// point is an inspection in a frame: hold points in heavy lines with room for the release.
+// point is an inspection in a frame: hold points in heavy lines with room for the release. The others are signed for in the plan of inspections.
 func (f *flow) point(p PointEntry, indent float64) []*piece {
 	w := Width - indent
 	head := f.b.Wrap(p.Mark+" "+p.Sort+": "+p.Means, tableSize, w-6, true)
 	text := f.b.Wrap("Check: "+p.Check, tableSize, w-6, false)
 	released := f.b.Wrap(p.Released, tableSize, w-6, false)
 	n := float64(len(head) + len(text) + len(released))
-	h := n*tableSize*lead + 11.4
+	h := n*tableSize*lead + 2.8
 	weight := draw.Normal
 	if p.Hold {
 		weight = draw.Bold
+		h += 8.6
 	}
 	return []*piece{{h: 1.2}, {h: h, draw: func(l *draw.Leaf, top float64) {
 		l.Frame(draw.Box{MinX: left + indent, MinY: top - h, MaxX: right, MaxY: top}, weight)
@@ -543,7 +546,9 @@ func (f *flow) point(p PointEntry, indent float64) []*piece {
 		write(head, true)
 		write(text, false)
 		write(released, false)
-		f.writeLine(l, left+indent+3, right-3, top-h+2.6, []string{"Name", "Signature", "Date, time"})
+		if p.Hold {
+			f.writeLine(l, left+indent+3, right-3, top-h+2.6, []string{"Name", "Signature", "Date, time"})
+		}
 	}}}
 }
 

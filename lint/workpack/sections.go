@@ -88,7 +88,7 @@ func (b *builder) faceWords(id string) string {
 	if bench, part, ok := strings.Cut(id, "."); ok {
 		return part + " of " + bench
 	}
-	if id == "floor" || id == "ceiling" || id == "" {
+	if strings.HasSuffix(id, "wall") || id == "floor" || id == "ceiling" || id == "" {
 		return id
 	}
 	return "wall " + id
@@ -417,7 +417,7 @@ func exact(v float64) string {
 
 func (b *builder) materialBlocks() []Block {
 	out := []Block{Paragraph{Text: "Worked out from the figures of the job. “Needed” has the usual waste in it; “buy” is rounded up to what is sold. What is not known is never counted as nothing: such lines say what to fill in, and more is needed than they show."}}
-	t := Table{Caption: "Materials", Columns: []Column{{Head: "On site", MM: 16}, {Head: "Material", MM: 62}, {Head: "Net", MM: 22, Right: true}, {Head: "Needed", MM: 22, Right: true}, {Head: "Buy", MM: 22, Right: true}, {Head: "For steps", MM: 34}}}
+	t := Table{Caption: "Materials", Columns: []Column{{Head: "On site", MM: 14}, {Head: "Material", MM: 62}, {Head: "Net", MM: 19, Right: true}, {Head: "Needed", MM: 20, Right: true}, {Head: "Buy", MM: 19, Right: true}, {Head: "Unit", MM: 20}, {Head: "For steps", MM: 24}}}
 	b.materials = [][]string{{"material", "unit", "net", "needed with waste", "buy", "known", "steps", "to fill in"}}
 	for _, m := range b.in.Plan.Materials {
 		var steps []int
@@ -426,20 +426,19 @@ func (b *builder) materialBlocks() []Block {
 		}
 		name := text(capital(m.Name))
 		net, need, buy := amount(m.Net), amount(m.Exact), amount(m.Buy)
-		unit := func(s string) string { return measure.WithUnit(s, m.Unit) }
 		row := []string{m.Name, m.Unit, exact(m.Net), exact(m.Exact), exact(m.Buy), "yes", stepNumbers(steps), b.fieldList(m.Needs)}
-		cells := []Cell{text(unit(net)), text(unit(need)), bold(unit(buy))}
+		cells := []Cell{text(net), text(need), bold(buy)}
 		if !m.Known {
 			row[2], row[3], row[4], row[5] = "", "", "", "no"
 			for i, s := range []string{net, need, buy} {
-				cells[i] = text("more than " + unit(s))
+				cells[i] = text("over " + s)
 				if s == "0" {
 					cells[i] = text("not known")
 				}
 			}
 			name.Lines = []string{"To fill in: " + b.fieldList(m.Needs)}
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{{Boxes: []string{""}}, name, cells[0], cells[1], cells[2], text(stepNumbers(steps))}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{{Boxes: []string{""}}, name, cells[0], cells[1], cells[2], text(m.Unit), text(stepNumbers(steps))}})
 		b.materials = append(b.materials, row)
 	}
 	if len(t.Rows) == 0 {
@@ -627,7 +626,7 @@ func means(sort string) string {
 
 func (b *builder) inspections() []Block {
 	out := []Block{Paragraph{Text: "H is a hold point: the work stops until the person named signs. W is a witness point: that person is called, and the work may go on if nobody comes. R is a review of papers."}}
-	t := Table{Caption: "Inspections and tests", Columns: []Column{{Head: "Point", MM: 13}, {Head: "When and where", MM: 36}, {Head: "What is checked, against what", MM: 66}, {Head: "By", MM: 23}, {Head: "Reading and release", MM: 40}}}
+	t := Table{Caption: "Inspections and tests", Columns: []Column{{Head: "Point", MM: 11}, {Head: "When and where", MM: 32}, {Head: "What is checked, against what", MM: 59}, {Head: "By", MM: 20}, {Head: "Reading", MM: 27}, {Head: "Release", MM: 29}}}
 	for i := range b.in.Plan.Points {
 		p := &b.in.Plan.Points[i]
 		s := &b.in.Plan.Steps[p.Step]
@@ -644,16 +643,23 @@ func (b *builder) inspections() []Block {
 		if len(p.Needs) > 0 {
 			check.Lines = append(check.Lines, "To fill in: "+b.fieldList(p.Needs))
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{bold(b.marks[p]), where, check, text(capital(p.ReleasedBy)), {Write: append(toRead(s.Record), "Name", "Signed", "Date")}}})
+		release := []string{"Signed", "Date"}
+		if p.Sort == "hold" {
+			release = []string{"Name", "Signed", "Date, time"}
+		}
+		t.Rows = append(t.Rows, Row{Cells: []Cell{bold(b.marks[p]), where, check, text(capital(p.ReleasedBy)), {Write: toRead(s.Record)}, {Write: release}}})
 	}
 	if len(t.Rows) == 0 {
 		out = append(out, Paragraph{Text: "The plan of the work names no inspection."})
 	} else {
 		out = append(out, t)
 	}
-	due := Table{Caption: "Records to take", Columns: []Column{{Head: "Record", MM: 72}, {Head: "At step", MM: 18}, {Head: "Of", MM: 46}, {Head: "State", MM: 42}}}
+	due := Table{Caption: "Further records to take", Columns: []Column{{Head: "Record", MM: 72}, {Head: "At step", MM: 18}, {Head: "Of", MM: 46}, {Head: "State", MM: 42}}}
 	for i := range b.in.Plan.Records {
 		x := &b.in.Plan.Records[i]
+		if b.pointOf(x.Step) != nil && b.in.Plan.Steps[x.Step].Record != nil {
+			continue // above, with its inspection
+		}
 		of := x.Item
 		if of == "" && x.Face != "" {
 			of = b.faceWords(x.Face)
@@ -675,11 +681,11 @@ func toRead(x *methods.RecordDue) []string {
 	if x != nil {
 		switch x.Record {
 		case "cable_reading":
-			return []string{"Resistance Ω", "Insulation MΩ", "Test voltage V"}
+			return []string{"Cable Ω", "Insul. MΩ", "At V DC"}
 		case "flood_test":
-			return []string{"Depth mm", "Fall mm", "Control pan mm"}
+			return []string{"Depth mm", "Fall mm", "Pan mm"}
 		case "film_thickness":
-			return []string{"Readings mm", "", "Least mm"}
+			return []string{"mm", "mm", "Least mm"}
 		case "load_test":
 			return []string{"Mass kg", "Held min"}
 		}
@@ -706,7 +712,7 @@ func (b *builder) against(s *methods.Step) (out []string) {
 	for i := range b.r.Verdicts {
 		v := &b.r.Verdicts[i]
 		if v.Subject.Kind != s.Kind || s.Subject != "" && v.Subject.ID != s.Subject || v.Rule.Def == nil || !slices.ContainsFunc(v.Rule.Def.Needs, func(f string) bool {
-			return f == "/records" || f == "/records/"+s.Record.Record || strings.HasPrefix(f, "/records/"+s.Record.Record+"/")
+			return f == "/records" && s.Record.Record == "cable_reading" || f == "/records/"+s.Record.Record || strings.HasPrefix(f, "/records/"+s.Record.Record+"/")
 		}) {
 			continue
 		}
