@@ -61,7 +61,11 @@ func (a *app) workpack() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			in := workpack.Input{Review: r, Job: data, Plan: planned.Plan, Version: version(), Paper: draw.PaperSize(paper), Despite: despite}
+			dates, err := l.Programme(f, "")
+			if err != nil {
+				return fmt.Errorf("%s: %w", f.Name, err)
+			}
+			in := workpack.Input{Review: r, Job: data, Plan: planned.Plan, Programme: dates, Version: version(), Paper: draw.PaperSize(paper), Despite: despite}
 			p, err := workpack.New(in)
 			var refusal *workpack.Refusal
 			if errors.As(err, &refusal) {

@@ -71,15 +71,13 @@ func (p *Pack) files() ([]file, error) {
 		write func(io.Writer) error
 	}{
 		{"index.html", p.HTML}, {"pack.pdf", p.PDF}, {"tools.csv", p.ToolsCSV}, {"materials.csv", p.MaterialsCSV},
+		{"programme.ics", func(w io.Writer) error { _, err := w.Write(p.calendar); return err }},
 		{jobName, func(w io.Writer) error { _, err := w.Write(p.job); return err }},
 	}
 	for _, s := range steps {
 		if err := add(s.name, s.write); err != nil {
 			return nil, err
 		}
-	}
-	if p.calendar != nil {
-		out = append(out, file{"programme.ics", p.calendar})
 	}
 	for i := range p.sheets {
 		s := &p.sheets[i]

@@ -50,7 +50,7 @@ func TestFolder(t *testing.T) {
 		require.Equal(t, hex.EncodeToString(h[:]), f.SHA256, f.Name)
 		require.Equal(t, len(files[f.Name]), f.Size, f.Name)
 	}
-	for _, name := range []string{"index.html", "pack.pdf", "tools.csv", "materials.csv", "job.yaml", "sheets/plan.svg", "sheets/face-left.svg", "templates.pdf"} {
+	for _, name := range []string{"index.html", "pack.pdf", "tools.csv", "materials.csv", "programme.ics", "job.yaml", "sheets/plan.svg", "sheets/face-left.svg", "templates.pdf"} {
 		require.NotEmpty(t, files[name], name)
 	}
 	job, err := os.ReadFile("../../fixtures/demo/clean.yaml")

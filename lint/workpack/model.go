@@ -26,7 +26,7 @@ type Pack struct {
 	cautions         []string
 	paper            draw.PaperSize
 	job              []byte
-	calendar         []byte // iCalendar, nil where there is no programme
+	calendar         []byte // iCalendar
 	critical         openCritical
 }
 

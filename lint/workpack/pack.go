@@ -11,6 +11,7 @@ import (
 
 	"wetrule/lint/draw"
 	"wetrule/lint/methods"
+	"wetrule/lint/programme"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
@@ -18,12 +19,13 @@ import (
 
 // Input is what a pack is made of.
 type Input struct {
-	Review  *verdict.Review
-	Job     []byte // the job file
-	Plan    *methods.Plan
-	Version string
-	Paper   draw.PaperSize // the largest paper for setting-out sheets
-	Despite bool           // issue it with open critical findings, and say so on every page
+	Review    *verdict.Review
+	Job       []byte // the job file
+	Plan      *methods.Plan
+	Programme *programme.Programme
+	Version   string
+	Paper     draw.PaperSize // the largest paper for setting-out sheets
+	Despite   bool           // issue it with open critical findings, and say so on every page
 }
 
 // Refusal is the error of a pack that is not issued because critical findings are open.
@@ -112,6 +114,10 @@ func New(in Input) (*Pack, error) {
 		p.Banner = "NOT CLEARED: issued although " + says(n.open, n.unsure) + ". See part 3 before any work."
 	}
 	p.cautions = report.Cautions(r)
+	var err error
+	if p.calendar, err = calendarOf(in.Programme); err != nil {
+		return nil, err
+	}
 	p.sheets = draw.New(r.Job, r.Set).Sheets(r.Groups(), nil)
 	b := &builder{Pack: p, in: in, r: r, entries: entries}
 	b.build()

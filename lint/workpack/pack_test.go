@@ -15,6 +15,7 @@ import (
 	"wetrule/lint"
 	"wetrule/lint/jobfile"
 	"wetrule/lint/methods"
+	"wetrule/lint/programme"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
 	"wetrule/lint/workpack"
@@ -71,7 +72,7 @@ func handMade() *methods.Plan {
 }
 
 // sections are the parts of a pack in their order.
-var sections = []string{"cover", "cautions", "findings", "tools", "materials", "steps", "sheets", "inspections", "instructions", "handover"}
+var sections = []string{"cover", "cautions", "findings", "tools", "materials", "steps", "sheets", "programme", "inspections", "instructions", "handover"}
 
 // planOf makes the plan of a job of the demo.
 func planOf(t testing.TB, name string) *methods.Plan {
@@ -90,10 +91,22 @@ func plan(t testing.TB, name string, data []byte) *methods.Plan {
 	return p.Plan
 }
 
+// datesOf makes the programme of a job.
+func datesOf(t testing.TB, name string, data []byte) *programme.Programme {
+	t.Helper()
+	l, err := lint.New(lint.Options{})
+	require.NoError(t, err)
+	f, err := jobfile.Load(name, data)
+	require.NoError(t, err)
+	p, err := l.Programme(f, "")
+	require.NoError(t, err)
+	return p
+}
+
 func pack(t testing.TB, name string, change func(*workpack.Input)) *workpack.Pack {
 	t.Helper()
 	r, data := read(t, "../../fixtures/demo/"+name+".yaml")
-	in := workpack.Input{Review: r, Job: data, Plan: planOf(t, name), Version: "test", Despite: true}
+	in := workpack.Input{Review: r, Job: data, Plan: planOf(t, name), Programme: datesOf(t, name, data), Version: "test", Despite: true}
 	if change != nil {
 		change(&in)
 	}
@@ -217,7 +230,7 @@ func TestTheOrderOfThePack(t *testing.T) {
 
 func TestOpenCriticalFindingsAreNotIssued(t *testing.T) {
 	r, data := read(t, "../../fixtures/demo/faults.yaml")
-	_, err := workpack.New(workpack.Input{Review: r, Job: data, Plan: planOf(t, "faults")})
+	_, err := workpack.New(workpack.Input{Review: r, Job: data, Plan: planOf(t, "faults"), Programme: datesOf(t, "faults", data)})
 	var refusal *workpack.Refusal
 	require.ErrorAs(t, err, &refusal)
 	require.Equal(t, 4, refusal.Open)
@@ -233,7 +246,7 @@ func TestOpenCriticalFindingsAreNotIssued(t *testing.T) {
 	text := strings.Replace(string(mustRead(t, "../../fixtures/demo/clean.yaml")), "    glass: toughened\n", "", 1)
 	unsure := review(t, "job.yaml", []byte(text))
 	require.Empty(t, unsure.Problems)
-	in := workpack.Input{Review: unsure, Job: []byte(text), Plan: planOf(t, "clean")}
+	in := workpack.Input{Review: unsure, Job: []byte(text), Plan: plan(t, "job.yaml", []byte(text)), Programme: datesOf(t, "job.yaml", []byte(text))}
 	_, err = workpack.New(in)
 	require.ErrorAs(t, err, &refusal)
 	require.Positive(t, refusal.Unsure)
@@ -247,7 +260,7 @@ func TestOpenCriticalFindingsAreNotIssued(t *testing.T) {
 
 	// Where not every rule could be judged, nobody can say so; nor of a job that cannot be read.
 	r.Counts[verdict.NotJudged]++
-	_, err = workpack.New(workpack.Input{Review: r, Job: data, Plan: planOf(t, "faults"), Despite: true})
+	_, err = workpack.New(workpack.Input{Review: r, Job: data, Plan: planOf(t, "faults"), Programme: datesOf(t, "faults", data), Despite: true})
 	require.ErrorIs(t, err, workpack.ErrUnjudged)
 	broken := review(t, "job.yaml", []byte("wetrule: 1\n"))
 	_, err = workpack.New(workpack.Input{Review: broken, Plan: planOf(t, "clean"), Despite: true})
@@ -278,12 +291,12 @@ func TestSameInputsSameBytes(t *testing.T) {
 	require.Equal(t, pdf(t, one), pdf(t, one), "writing changes nothing")
 	// A byte of the job file is another revision.
 	r, data := read(t, "../../fixtures/demo/faults.yaml")
-	other, err := workpack.New(workpack.Input{Review: r, Job: append(data, '\n'), Plan: planOf(t, "faults"), Despite: true})
+	other, err := workpack.New(workpack.Input{Review: r, Job: append(data, '\n'), Plan: planOf(t, "faults"), Programme: datesOf(t, "faults", data), Despite: true})
 	require.NoError(t, err)
 	require.NotEqual(t, one.Revision, other.Revision)
 	require.Equal(t, one.RulesRevision, other.RulesRevision)
 	r.Rules = r.Rules[1:]
-	other, err = workpack.New(workpack.Input{Review: r, Job: data, Plan: planOf(t, "faults"), Despite: true})
+	other, err = workpack.New(workpack.Input{Review: r, Job: data, Plan: planOf(t, "faults"), Programme: datesOf(t, "faults", data), Despite: true})
 	require.NoError(t, err)
 	require.NotEqual(t, one.RulesRevision, other.RulesRevision)
 }
@@ -315,7 +328,7 @@ func hostilePack(t testing.TB) *workpack.Pack {
 	}
 	plan.Tools[0].Name, plan.Materials[0].Name = "=cmd|' /C calc'!A0", "@"+evil
 	plan.Cautions[0].Text, plan.Points[0].Check = evil, evil
-	p, err := workpack.New(workpack.Input{Review: r, Job: data, Plan: plan, Version: "test", Despite: true})
+	p, err := workpack.New(workpack.Input{Review: r, Job: data, Plan: plan, Programme: datesOf(t, "job.yaml", data), Version: "test", Despite: true})
 	require.NoError(t, err)
 	return p
 }

@@ -37,6 +37,7 @@ func (b *builder) build() {
 	add("materials", "Materials", b.materialBlocks()...)
 	add("steps", "Steps by face", b.steps()...)
 	add("sheets", "Setting-out sheets", Paragraph{Text: "Faces are seen from inside the room, the floor from above. Mark by the written figures: x runs from the left edge, y from the lower edge of the finished face. Check the bar of 100 mm before you measure on a print."}, Sheets{b.sheets})
+	add("programme", "Programme", b.programmeBlocks()...)
 	add("inspections", "Inspection and test plan", b.inspections()...)
 	add("instructions", "Makers' instructions on site", b.instructions()...)
 	add("handover", "Handover", b.handover()...)
@@ -634,6 +635,9 @@ func (b *builder) inspections() []Block {
 		where.Lines = []string{"after step " + strconv.Itoa(p.Step+1), b.subjectWords(s.Kind, p.Subject)}
 		if p.Face != "" && p.Face != p.Subject {
 			where.Lines = append(where.Lines, b.faceWords(p.Face))
+		}
+		if s := b.when(p); s != "" {
+			where.Lines = append(where.Lines, "planned "+s)
 		}
 		check := text(p.Check)
 		check.Lines = b.against(s)
