@@ -58,6 +58,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		a.methods(),
 		a.programme(),
 		a.draw(),
+		a.workpack(),
 		a.route(),
 		a.impact(),
 		a.regions(),

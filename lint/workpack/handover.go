@@ -211,7 +211,7 @@ func (b *builder) readings() []Block {
 		if len(x.Taken) > 0 || !slices.Contains(recordWords[:4], x.Record) {
 			continue // photographs and signatures are for the site
 		}
-		t.Rows = append(t.Rows, Row{Room: 8, Cells: []Cell{text(capital(orDash(x.What)) + " – to be taken"), {Write: []string{""}}, {Write: []string{""}}, {Write: []string{""}}}})
+		t.Rows = append(t.Rows, Row{Room: 8, Cells: []Cell{text(capital(orDash(strings.TrimSuffix(x.What, "."))) + " – to be taken"), {Write: []string{""}}, {Write: []string{""}}, {Write: []string{""}}}})
 	}
 	if len(t.Rows) == 0 {
 		return nil

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -218,6 +219,27 @@ func TestEveryStepStandsOnceInBoth(t *testing.T) {
 		require.Equal(t, 1, numbers[plan.Steps[i].ID])
 		require.Contains(t, text, strings.Join(strings.Fields(plan.Steps[i].Text), " "))
 	}
+}
+
+// TestGoldenPack holds the words of the pack of the demo against fixtures/golden/workpack; with UPDATE=1 it writes them.
+func TestGoldenPack(t *testing.T) {
+	p := pack(t, "clean", nil)
+	_, got := page(t, markup(t, p))
+	var b bytes.Buffer
+	require.NoError(t, p.ToolsCSV(&b))
+	require.NoError(t, p.MaterialsCSV(&b))
+	got += strings.NewReplacer("\r\n", "\n", "\ufeff", "").Replace(b.String())
+	// The revision of the rules changes with every rule; that it does has its own test.
+	got = strings.ReplaceAll(got, p.RulesRevision, "RULES")
+	got = regexp.MustCompile(`RULES, \d+ rules`).ReplaceAllString(got, "RULES, N rules")
+	file := filepath.Join("../../fixtures/golden/workpack", "clean.txt")
+	if os.Getenv("UPDATE") != "" {
+		require.NoError(t, os.MkdirAll(filepath.Dir(file), 0o755))
+		require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+	}
+	want, err := os.ReadFile(file)
+	require.NoError(t, err, "write it with UPDATE=1 go test ./...")
+	require.Equal(t, string(want), got, "%s differs; if it should, write it with UPDATE=1 go test ./... and read the difference", file)
 }
 
 func TestTheOrderOfThePack(t *testing.T) {

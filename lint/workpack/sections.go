@@ -89,7 +89,7 @@ func (b *builder) faceWords(id string) string {
 	if bench, part, ok := strings.Cut(id, "."); ok {
 		return part + " of " + bench
 	}
-	if strings.HasSuffix(id, "wall") || id == "floor" || id == "ceiling" || id == "" {
+	if id == "floor" || id == "ceiling" || id == "" {
 		return id
 	}
 	return "wall " + id
@@ -504,6 +504,11 @@ func (b *builder) steps() []Block {
 		title := "The room as a whole, and outside it"
 		if f != "" {
 			title = capital(b.faceWords(f))
+			for k := range b.sheets {
+				if b.sheets[k].Face == f { // with the letter of its sheet and its holes
+					title, _, _ = strings.Cut(b.sheets[k].Title, ",")
+				}
+			}
 		}
 		steps := Steps{}
 		for _, i := range list {
@@ -561,7 +566,7 @@ func (b *builder) step(i int) StepEntry {
 		m := plan.Materials[u.Material]
 		n := m.Name
 		if u.Known {
-			n += " " + measure.WithUnit(amount(u.Exact), m.Unit)
+			n += " (" + measure.WithUnit(amount(u.Net), m.Unit) + ")"
 		} else {
 			n += " (how much is not known)"
 		}
@@ -577,7 +582,7 @@ func (b *builder) step(i int) StepEntry {
 		e.Meta = append(e.Meta, Fact{"To fill in", b.fieldList(s.Needs)})
 	}
 	if s.Record != nil {
-		e.Meta = append(e.Meta, Fact{"Record", orDash(s.Record.What) + pick(len(s.Record.Taken) > 0, " (taken)", " (to be taken)")})
+		e.Meta = append(e.Meta, Fact{"Record", orDash(strings.TrimSuffix(s.Record.What, ".")) + pick(len(s.Record.Taken) > 0, " (taken)", " (to be taken)")})
 	}
 	for _, c := range s.Changes {
 		if c.MethodAmendment != nil {
@@ -642,7 +647,7 @@ func (b *builder) inspections() []Block {
 		check := text(p.Check)
 		check.Lines = b.against(s)
 		if s.Record != nil {
-			check.Lines = append(check.Lines, "Record: "+s.Record.What+pick(len(s.Record.Taken) > 0, " (taken)", ""))
+			check.Lines = append(check.Lines, "Record: "+strings.TrimSuffix(s.Record.What, ".")+pick(len(s.Record.Taken) > 0, " (taken)", ""))
 		}
 		if len(p.Needs) > 0 {
 			check.Lines = append(check.Lines, "To fill in: "+b.fieldList(p.Needs))
@@ -672,7 +677,7 @@ func (b *builder) inspections() []Block {
 		if len(x.Taken) > 0 {
 			state = text("in the job: " + b.taken(x.Taken))
 		}
-		due.Rows = append(due.Rows, Row{Cells: []Cell{text(capital(orDash(x.What))), text(strconv.Itoa(x.Step + 1)), text(orDash(of)), state}})
+		due.Rows = append(due.Rows, Row{Cells: []Cell{text(capital(orDash(strings.TrimSuffix(x.What, ".")))), text(strconv.Itoa(x.Step + 1)), text(orDash(of)), state}})
 	}
 	if len(due.Rows) > 0 {
 		out = append(out, due)
