@@ -156,13 +156,14 @@ func links(job *jobfile.Job, rules []*rulebook.Rule, plan *methods.Plan, set *me
 }
 
 // standIns finds, for cures of which no rule gives the time before what follows, the shortest that one gives before something else.
-func standIns(edges []*edge) {
+// First steam does not count: it waits for more than the first hardness.
+func standIns(edges []*edge, list []draft) {
 	for _, e := range edges {
 		if !e.cures || e.Cure != nil {
 			continue
 		}
 		for _, o := range edges {
-			if o.From == e.From && o.cures && o.Cure != nil && o.Cure.RuleH > 0 && (e.other == 0 || o.Cure.RuleH < e.other) {
+			if o.From == e.From && o.cures && list[o.To].Name != "first_steam" && o.Cure != nil && o.Cure.RuleH > 0 && (e.other == 0 || o.Cure.RuleH < e.other) {
 				e.other = o.Cure.RuleH
 			}
 		}
@@ -238,14 +239,13 @@ func (e *edge) cure(m *maker, order *measure.Order, drafts []draft, end time.Tim
 	case k.Assumed != "":
 		m.each("The data sheets' cure times of %s are taken as at "+measure.FormatNumber(k.ReferenceC)+" °C, as the temperature is not given (cure_at_c).", what)
 	}
-	if !k.Known {
-		// Without the product no cold can be reckoned with.
-		c.NeededH = c.SheetH
-		e.Lag = max(e.base, hoursOf(max(rule, c.SheetH)))
-		m.each("What kind of product makes %s is not known (material of the task): the time is not lengthened for cold.", what)
-		return
+	if k.Known {
+		c.Product = k.Product.String()
+	} else {
+		// Cement, resin and polyurethane follow one formula in the cold.
+		k.Product = maturity.Polyurethane
+		m.each("What kind of product makes %s is not known (material of the task): it is reckoned like cement, resin and polyurethane, which take twice the time for 10 K.", what)
 	}
-	c.Product = k.Product.String()
 	w := m.site.weatherFrom(d.task, k.Product, k.ReferenceC, end)
 	c.Assumed = w.assumed
 	if w.assumed {
@@ -265,9 +265,9 @@ func (e *edge) cure(m *maker, order *measure.Order, drafts []draft, end time.Tim
 	}
 	switch {
 	case stands(err):
-		e.stop = fmt.Sprintf("Nothing cures at %s: no date can be given for %s, which waits for %s, nor for what follows. Heat the room to 10 °C or more (5 °C is the least), and say so in site_temperature_c.", degrees(lo, hi), lower(drafts[e.To].Label), what)
+		e.stop = fmt.Sprintf("nothing cures at %s. Heat the room to 10 °C or more (5 °C is the least), and say so in site_temperature_c", degrees(lo, hi))
 	case err != nil:
-		e.stop = fmt.Sprintf("The cure of %s cannot be reckoned: %v.", what, err)
+		e.stop = fmt.Sprintf("its cure cannot be reckoned: %v", err)
 	default:
 		e.Lag = max(e.base, hoursOf(max(rule, c.NeededH)))
 	}
@@ -285,7 +285,7 @@ func (l *Link) waitText() string {
 	case c.NeededH > c.RuleH && c.NeededH > c.SheetH*(1+1e-9):
 		return fmt.Sprintf("%s at %s became %s at %s", hoursText(c.SheetH), degrees(c.ReferenceC, c.ReferenceC), ceilHours(c.NeededH), degrees(c.SiteMinC, c.SiteMaxC))
 	case c.NeededH > c.RuleH:
-		return hoursText(c.SheetH) + " by the data sheet"
+		return hoursText(c.SheetH) + pick(c.Given, " by the data sheet", " by the rules")
 	case c.RuleH > 0:
 		return hoursText(c.RuleH) + " by the rules"
 	}

@@ -50,9 +50,15 @@ func Make(in Input) (*Programme, error) {
 	var plan *methods.Plan
 	var trades []*rulebook.Trade
 	if in.Methods != nil && len(in.Methods.Methods) > 0 {
+		set, before := measurer.Measure(job), *in.Methods
 		var err error
-		if plan, err = methods.For(job, measurer.Measure(job), in.Methods); err != nil {
-			return nil, err
+		if plan, err = methods.For(job, set, &before); err != nil {
+			// Rows that run in a ring give no order of steps. Here they are needed only where they apply, and the ring is told by its rules.
+			before.Sequence = nil
+			var again error
+			if plan, again = methods.For(job, set, &before); again != nil {
+				return nil, err
+			}
 		}
 		trades = in.Methods.Trades
 	}
@@ -80,7 +86,7 @@ func Make(in Input) (*Programme, error) {
 		return nil, err
 	}
 	edges := links(whole, in.Rules, plan, set)
-	standIns(edges)
+	standIns(edges, list)
 	m.bases(list)
 	n := &network{maker: m, p: p, list: list, edges: edges, order: set.Order()}
 	if err := n.solve(); err != nil {
@@ -411,6 +417,7 @@ func (n *network) results() {
 				t.TotalFloat = min(t.TotalFloat, y.TotalFloat)
 				t.Critical = t.Critical || y.Critical
 			}
+			t.FreeFloat = min(t.FreeFloat, t.TotalFloat)
 		}
 		seq = append(seq, i)
 	}
@@ -436,7 +443,7 @@ func (n *network) results() {
 	for k := len(n.tied); k < len(n.schedule.Links); k++ {
 		l := n.schedule.Links[k]
 		from, to := n.taskOfPart(l.From), n.taskOfPart(l.To)
-		if from == to || from < 0 || to < 0 {
+		if from == to || from < 0 || to < 0 || n.list[from].State == Done {
 			continue
 		}
 		resource[k] = len(p.Links)

@@ -82,14 +82,14 @@ type Task struct {
 	Basis    Basis
 	Minutes  float64       // attended work; with Basis Unknown the part that is known
 	Stands   time.Duration // time round the clock after the work or, without any, in its place
-	Needs    []string      // job fields to fill in, JSON Pointers, with Basis Unknown
+	Needs    []string      // job fields to fill in, with Basis Unknown
 	Planned  Times
 	Recorded Times
 
 	Dated                   bool
 	EarlyStart, EarlyFinish time.Time
 	LateStart, LateFinish   time.Time
-	TotalFloat, FreeFloat   time.Duration // working time
+	TotalFloat, FreeFloat   time.Duration // working time; of what runs by itself, time round the clock
 	Critical                bool
 	Why                     string // what sets its start, in plain words
 	Driver                  int    // the link that sets its start, -1 if none does
@@ -153,7 +153,7 @@ type Slip struct {
 // Missing is a fact without which a time is not known.
 type Missing struct {
 	Task   int
-	Fields []string // JSON Pointers
+	Fields []string // of the job, to fill in
 	Text   string
 }
 

@@ -128,9 +128,9 @@ func (n *network) says() {
 		default:
 			m.Text = fmt.Sprintf("no method of work tells how long %s takes; give its planned start and finish", lower(t.Label))
 		}
-		at := "/tasks"
+		at := "tasks"
 		if t.InJob >= 0 {
-			at = fmt.Sprintf("/tasks/%d/planned", t.InJob)
+			at = fmt.Sprintf("tasks[%d].planned", t.InJob)
 		}
 		if len(m.Fields) == 0 {
 			m.Fields = append(m.Fields, at)
@@ -147,16 +147,13 @@ func (n *network) says() {
 			continue
 		}
 		if e.stop != "" {
-			if !n.out[e.From] {
-				p.Stops = appendOnce(p.Stops, e.stop)
-			}
-			continue
+			continue // below
 		}
 		if e.miss {
 			p.Whole = false
-			field := "/tasks"
+			field := "tasks"
 			if from.InJob >= 0 {
-				field = fmt.Sprintf("/tasks/%d/cure_h", from.InJob)
+				field = fmt.Sprintf("tasks[%d].cure_h", from.InJob)
 			}
 			if !slices.ContainsFunc(p.Missing, func(m Missing) bool { return m.Task == where[e.From] && slices.Contains(m.Fields, field) }) {
 				p.Missing = append(p.Missing, Missing{Task: where[e.From], Fields: []string{field}, Text: fmt.Sprintf("how long %s has to cure before %s is not known; give its cure time by the data sheet", lower(from.Label), lower(to.Label))})
@@ -167,6 +164,19 @@ func (n *network) says() {
 		}
 		if wait := p.Tasks[where[e.To]].EarlyStart.Sub(p.Tasks[where[e.From]].EarlyFinish); wait > hoursOf(e.most) {
 			n.site.caution("%s begins %s after %s, and the rules allow %s at most (%s).", to.Label, Span(wait), lower(from.Label), hoursText(e.most), strings.Join(e.Rules, ", "))
+		}
+	}
+	for i := range n.list {
+		// What never cures holds up several tasks at once.
+		var then []string
+		why := ""
+		for _, e := range n.edges {
+			if e.From == i && e.stop != "" && !n.out[i] && n.list[e.To].State == ToDo {
+				then, why = append(then, lower(n.list[e.To].Label)), e.stop
+			}
+		}
+		if len(then) > 0 {
+			p.Stops = append(p.Stops, fmt.Sprintf("No date can be given for %s, nor for what follows: %s waits for %s, and %s.", inWords(then), pick(len(then) == 1, "it", "each"), n.list[i].leaves(), why))
 		}
 	}
 	for k := range p.Tasks {
@@ -184,13 +194,6 @@ func (n *network) says() {
 	}
 }
 
-func appendOnce(list []string, s string) []string {
-	if slices.Contains(list, s) {
-		return list
-	}
-	return append(list, s)
-}
-
 // slip holds a task against the planned times of the job.
 func (n *network) slip(k int) {
 	t := &n.p.Tasks[k]
@@ -204,7 +207,7 @@ func (n *network) slip(k int) {
 	if s.Start == 0 && s.Finish == 0 {
 		return
 	}
-	late := func(d time.Duration) string { return pick(d < 0, Span(-d)+" early", Span(d)+" late") }
+	late := func(d time.Duration) string { return pick(d < 0, days(-d)+" early", days(d)+" late") }
 	switch {
 	case t.State == Done && s.Finish == 0:
 		s.Text = fmt.Sprintf("%s began %s and ended as planned", t.Label, late(s.Start))

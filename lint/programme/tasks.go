@@ -349,7 +349,7 @@ func (m *maker) standing(d *draft) (h float64, told string) {
 	case "restart_heating":
 		t := m.set.Table("heated_face")
 		if t == nil {
-			return 0, "/items"
+			return 0, "items"
 		}
 		most := 0.0
 		for i, v := range t.Column("ramp_needed_h") {
@@ -357,7 +357,7 @@ func (m *maker) standing(d *draft) (h float64, told string) {
 			case v.State == measure.Known:
 				most = max(most, v.Num)
 			case v.State == measure.Unknown && told == "":
-				told = t.Subjects[i].Pointer
+				told = t.Subjects[i].ID
 			}
 		}
 		return most, told

@@ -52,6 +52,19 @@ func Span(d time.Duration) string {
 	return fmt.Sprintf("%s%d h %d min", sign, h, m)
 }
 
+// days writes a long time round the clock in days of 24 h, too.
+func days(d time.Duration) string {
+	n := d / (24 * time.Hour)
+	if n < 2 {
+		return Span(d)
+	}
+	out := fmt.Sprintf("%d days", n)
+	if d -= n * 24 * time.Hour; d >= time.Minute {
+		out += " " + Span(d)
+	}
+	return out
+}
+
 // hoursText writes hours as they are for figures of a data sheet, and whole for what has been worked out, rounded up.
 func hoursText(h float64) string { return measure.FormatNumber(h) + " h" }
 
@@ -138,11 +151,11 @@ func minutesOf(min float64) time.Duration {
 	return time.Duration(min * float64(time.Minute)).Round(time.Second)
 }
 
-// hoursOf gives the time of some hours, rounded up to a second, so that a wait is never too short.
+// hoursOf gives the time of some hours, rounded up to a minute, so that a wait is never too short.
 func hoursOf(h float64) time.Duration {
 	d := time.Duration(h * float64(time.Hour))
-	if r := d % time.Second; r > 0 {
-		d += time.Second - r
+	if r := d % time.Minute; r > time.Millisecond {
+		d += time.Minute - r
 	}
 	return d
 }

@@ -56,7 +56,7 @@ func programmeText(out io.Writer, p *programme.Programme) error {
 	programmeTable(w, p)
 	for _, s := range p.Stops {
 		fmt.Fprintln(w)
-		paragraph(w, 0, "No date: "+s)
+		paragraph(w, 0, s)
 	}
 	section := func(title string, n int) bool {
 		if n > 0 {
