@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 	"unicode/utf8"
@@ -21,7 +22,6 @@ import (
 	"wetrule/lint/measure"
 	"wetrule/lint/programme"
 	"wetrule/lint/report"
-	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
 	"wetrule/schema"
 )
@@ -46,8 +46,13 @@ func siteJob(t require.TestingT, section, tasks string, edits ...string) *jobfil
 	return f
 }
 
+var plainLinter = sync.OnceValues(func() (*Linter, error) { return New(Options{}) })
+
 func programmeOf(t require.TestingT, o Options, f *jobfile.File, start string) *programme.Programme {
-	l, err := New(o)
+	l, err := plainLinter()
+	if o.Rulebooks != nil || o.Only != nil || o.Without != nil {
+		l, err = New(o)
+	}
 	require.NoError(t, err)
 	p, err := l.Programme(f, start)
 	require.NoError(t, err)
@@ -123,7 +128,7 @@ func TestGoldenProgramme(t *testing.T) {
 	require.NoError(t, err)
 	bare := siteJob(t, "start: 2026-03-02, site_temperature_c: 15, site_humidity_percent: 60", "")
 	for name, p := range map[string]*programme.Programme{"clean": programmeOf(t, Options{}, clean, ""), "bare": programmeOf(t, Options{}, bare, "")} {
-		for _, format := range []string{"text", "json", "ics"} {
+		for _, format := range report.ProgrammeFormats() {
 			ext := format
 			if format == "text" {
 				ext = "txt"
@@ -386,7 +391,7 @@ func TestNothingCuresInFrost(t *testing.T) {
 	require.True(t, taskNamed(t, p, "assemble_panels_1").Dated)
 	require.True(t, p.FirstSteam.IsZero())
 	require.Contains(t, p.Stops[0], "No date can be given for cut openings (11 items), cut grooves and mesh and cement, nor for what follows: each waits for the joints of the panels, and nothing cures at 4.9 °C.")
-	for _, format := range []string{"text", "json", "ics"} {
+	for _, format := range report.ProgrammeFormats() {
 		written(t, p, format)
 	}
 	p = programmeOf(t, Options{}, siteJob(t, "site_temperature_c: [{from: 2026-01-01, temperature_c: -5}, {from: 2026-06-01, temperature_c: 20}], site_humidity_percent: 50", ""), "")
@@ -479,7 +484,7 @@ func TestHostileTextInProgrammes(t *testing.T) {
 		f.Job.Tasks[i].By, f.Job.Tasks[i].Material, f.Job.Tasks[i].Note = text, text, text
 	}
 	p := programmeOf(t, Options{}, f, "")
-	for _, format := range []string{"text", "json", "ics"} {
+	for _, format := range report.ProgrammeFormats() {
 		var b bytes.Buffer
 		require.NoError(t, report.Programme(&b, format, p, report.Options{Version: "1"}))
 		out := b.String()
@@ -499,5 +504,3 @@ func TestHostileTextInProgrammes(t *testing.T) {
 		}
 	}
 }
-
-var _ = rulebook.Minor

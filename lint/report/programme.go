@@ -8,6 +8,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"wetrule/lint/gantt"
 	"wetrule/lint/ical"
 	"wetrule/lint/programme"
 )
@@ -22,6 +23,10 @@ func Programme(w io.Writer, format string, p *programme.Programme, o Options) er
 		return programmeText(w, p)
 	case "json":
 		return programmeJSON(w, p, o)
+	case "svg":
+		return gantt.SVG(w, p.Chart("programme"), gantt.Style{})
+	case "html":
+		return programmeHTML(w, p)
 	case "ics":
 		c, err := p.Events()
 		if err != nil {
@@ -35,22 +40,11 @@ func Programme(w io.Writer, format string, p *programme.Programme, o Options) er
 // programmeText writes a programme for people: a table, then why, inspections, what slipped, and what it stands on.
 func programmeText(out io.Writer, p *programme.Programme) error {
 	w := bufio.NewWriter(out)
-	head := p.Reference
-	if p.Title != "" {
-		head += ", " + p.Title
-	}
-	paragraph(w, 0, "Programme of "+head)
+	paragraph(w, 0, "Programme of "+programmeName(p))
 	b := block{w, 4, 11}
-	if p.Recorded {
-		b.line("recorded", "up to "+programme.Day(p.AsOf))
-	} else {
-		b.line("start", programme.Day(p.Start))
+	for _, h := range programmeHead(p) {
+		b.line(h.Name, h.Value)
 	}
-	b.line("end", programmeEnd(p))
-	if !p.FirstSteam.IsZero() {
-		b.line("first steam", pick(p.Whole, "", "not before ")+programme.Day(p.FirstSteam))
-	}
-	b.line("times", "by the clock of "+p.Zone.String())
 	fmt.Fprintln(w)
 
 	programmeTable(w, p)
@@ -58,67 +52,127 @@ func programmeText(out io.Writer, p *programme.Programme) error {
 		fmt.Fprintln(w)
 		paragraph(w, 0, s)
 	}
-	section := func(title string, n int) bool {
-		if n > 0 {
-			fmt.Fprintf(w, "\n%s\n", title)
+	for _, l := range programmeLists(p) {
+		fmt.Fprintf(w, "\n%s\n", l.Name)
+		for _, line := range l.Lines {
+			paragraph(w, 4, line)
 		}
-		return n > 0
-	}
-	if section("Against the plan", len(p.Slips)) {
-		for _, s := range p.Slips {
-			paragraph(w, 4, s.Text+".")
-		}
-	}
-	if section("Not known", len(p.Missing)) {
-		for _, m := range p.Missing {
-			paragraph(w, 4, upper(m.Text)+": "+strings.Join(m.Fields, ", "))
-		}
-	}
-	if section("Why", len(p.Tasks)) {
-		var planned []string
-		for i := range p.Tasks {
-			switch t := &p.Tasks[i]; {
-			case t.State == programme.Done || t.Why == "":
-			case t.Why == programme.AsPlanned:
-				planned = append(planned, lowerFirst(t.Label))
-			default:
-				paragraph(w, 4, t.Label+": "+t.Why+".")
-			}
-		}
-		if len(planned) > 0 {
-			paragraph(w, 4, "As planned, and no sooner: "+inWords(planned)+".")
-		}
-	}
-	if cures := programmeCures(p); section("Cured", len(cures)) {
-		for _, c := range cures {
-			paragraph(w, 4, programmeCure(p, c)+".")
-		}
-	}
-	if section("Inspections (H hold: do not go on without release; W witness; R review)", len(p.Points)) {
-		for _, x := range p.Points {
-			when := "no date"
-			if x.Dated {
-				when = programme.ShortDay(x.At)
-			}
-			text := fmt.Sprintf("%s %s, %s%s: %s", x.Letter, when, lowerFirst(p.Tasks[x.Task].Label), programmeOf(&p.Tasks[x.Task], x.Subjects), x.Check)
-			if x.ReleasedBy != "" {
-				text += " Released by: " + x.ReleasedBy + "."
-			}
-			paragraph(w, 4, text)
-		}
-	}
-	if section("Assumed", len(p.Assumptions)) {
-		for _, s := range p.Assumptions {
-			paragraph(w, 4, s)
-		}
-	}
-	if section("Cautions", len(p.Cautions)+1) {
-		for _, s := range p.Cautions {
-			paragraph(w, 4, s)
-		}
-		paragraph(w, 4, programmeCaution)
 	}
 	return w.Flush()
+}
+
+// programmeList is a list of sentences under a heading.
+type programmeList struct {
+	Name  string
+	Lines []string
+}
+
+// programmeLists are what stands below the dates, in the text and on the page.
+func programmeLists(p *programme.Programme) (out []programmeList) {
+	add := func(name string, lines []string) {
+		if len(lines) > 0 {
+			out = append(out, programmeList{name, lines})
+		}
+	}
+	var lines []string
+	for _, s := range p.Slips {
+		lines = append(lines, s.Text+".")
+	}
+	add("Against the plan", lines)
+	lines = nil
+	for _, m := range p.Missing {
+		lines = append(lines, upper(m.Text)+": "+strings.Join(m.Fields, ", "))
+	}
+	add("Not known", lines)
+	lines = nil
+	var planned []string
+	for i := range p.Tasks {
+		switch t := &p.Tasks[i]; {
+		case t.State == programme.Done || t.Why == "":
+		case t.Why == programme.AsPlanned:
+			planned = append(planned, lowerFirst(t.Label))
+		default:
+			lines = append(lines, t.Label+": "+t.Why+".")
+		}
+	}
+	if len(planned) > 0 {
+		lines = append(lines, "As planned, and no sooner: "+inWords(planned)+".")
+	}
+	add("Why", lines)
+	lines = nil
+	for _, c := range programmeCures(p) {
+		lines = append(lines, programmeCure(p, c)+".")
+	}
+	add("Cured", lines)
+	lines = nil
+	for _, x := range p.Points {
+		when := "no date"
+		if x.Dated {
+			when = programme.ShortDay(x.At)
+		}
+		text := fmt.Sprintf("%s %s, %s%s: %s", x.Letter, when, lowerFirst(p.Tasks[x.Task].Label), programmeOf(&p.Tasks[x.Task], x.Subjects), x.Check)
+		if x.ReleasedBy != "" {
+			text += " Released by: " + x.ReleasedBy + "."
+		}
+		lines = append(lines, text)
+	}
+	add("Inspections (H hold: do not go on without release; W witness; R review)", lines)
+	add("Assumed", notNil(p.Assumptions))
+	add("Cautions", append(notNil(p.Cautions), programmeCaution))
+	return out
+}
+
+func programmeName(p *programme.Programme) string {
+	if p.Title == "" {
+		return p.Reference
+	}
+	return p.Reference + ", " + p.Title
+}
+
+// programmeFact is a line of the head.
+type programmeFact struct{ Name, Value string }
+
+func programmeHead(p *programme.Programme) []programmeFact {
+	head := []programmeFact{{"start", programme.Day(p.Start)}}
+	if p.Recorded {
+		head[0] = programmeFact{"recorded", "up to " + programme.Day(p.AsOf)}
+	}
+	head = append(head, programmeFact{"end", programmeEnd(p)})
+	if !p.FirstSteam.IsZero() {
+		head = append(head, programmeFact{"first steam", pick(p.Whole, "", "not before ") + programme.Day(p.FirstSteam)})
+	}
+	return append(head, programmeFact{"times", "by the clock of " + p.Zone.String()})
+}
+
+// programmeRow is one row of the table of tasks, in words.
+type programmeRow struct {
+	From, To, Float, Label, By, Why string
+	Critical                        bool
+}
+
+func programmeRows(p *programme.Programme) []programmeRow {
+	out := make([]programmeRow, len(p.Tasks))
+	for i := range p.Tasks {
+		t := &p.Tasks[i]
+		r := programmeRow{From: "no date", Label: t.Label, By: strings.Join(t.By, ", "), Why: t.Why, Critical: t.Critical}
+		if t.Dated {
+			r.From, r.To, r.Float = stamp(t.EarlyStart), stamp(t.EarlyFinish), programme.Span(t.TotalFloat)
+		}
+		switch {
+		case t.State == programme.Done:
+			r.Float = "done"
+		case t.Critical:
+			r.Float = "critical"
+		}
+		switch {
+		case t.Basis == programme.Unknown:
+			r.Label += ", time not known"
+		case t.State == programme.Begun:
+			r.Label += ", begun"
+		}
+		out[i] = r
+	}
+	return out
 }
 
 // programmeCaution stands under every programme.
@@ -135,33 +189,10 @@ func programmeEnd(p *programme.Programme) string {
 func programmeTable(w io.Writer, p *programme.Programme) {
 	const task = 36
 	fmt.Fprintf(w, "%-16s  %-16s  %-12s  %-*s  %s\n", "from", "to", "float", task, "task", "by")
-	for i := range p.Tasks {
-		t := &p.Tasks[i]
-		from, to, float := "no date", "", ""
-		if t.Dated {
-			from, to = stamp(t.EarlyStart), stamp(t.EarlyFinish)
-			float = programme.Span(t.TotalFloat)
-		}
-		switch {
-		case t.State == programme.Done:
-			float = "done"
-		case t.Critical:
-			float = "critical"
-		}
-		if t.State == programme.Begun {
-			from = stamp(t.EarlyStart)
-		}
-		name := t.Label
-		switch {
-		case t.Basis == programme.Unknown:
-			name += ", time not known"
-		case t.State == programme.Begun:
-			name += ", begun"
-		}
-		by := strings.Join(t.By, ", ")
+	for _, t := range programmeRows(p) {
 		hang := 16 + 2 + 16 + 2 + 12 + 2
-		lines := wrap(name, task)
-		people := wrap(by, columns-hang-task-2)
+		lines := wrap(t.Label, task)
+		people := wrap(t.By, columns-hang-task-2)
 		for k := 0; k < max(len(lines), len(people), 1); k++ {
 			a, c := "", ""
 			if k < len(lines) {
@@ -172,7 +203,7 @@ func programmeTable(w io.Writer, p *programme.Programme) {
 			}
 			row := strings.Repeat(" ", hang)
 			if k == 0 {
-				row = fmt.Sprintf("%-16s  %-16s  %-12s  ", from, to, float)
+				row = fmt.Sprintf("%-16s  %-16s  %-12s  ", t.From, t.To, t.Float)
 			}
 			row += a + strings.Repeat(" ", max(task-utf8.RuneCountInString(a), 0)) + "  " + c
 			fmt.Fprintln(w, strings.TrimRight(row, " "))
