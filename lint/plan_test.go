@@ -2,6 +2,7 @@ package lint
 
 import (
 	"bytes"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -9,8 +10,10 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"wetrule/lint/jobfile"
+	"wetrule/lint/jobfile/jobtest"
 	"wetrule/lint/methods"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
@@ -483,4 +486,65 @@ func TestSealedRulebookKeepsItsMethods(t *testing.T) {
 	for i := range want.Steps {
 		require.Equal(t, want.Steps[i].Text, got.Steps[i].Text)
 	}
+}
+
+// TestPlanOfOddJobs: whatever a job says, its plan stands: no figure below nought or without end, nothing in doubt without the fields to fill in, and no order
+// of work broken.
+func TestPlanOfOddJobs(t *testing.T) {
+	base := loadJob(t, demoText(t)).Root
+	l := core(t)
+	set, err := l.Methods()
+	require.NoError(t, err)
+	order, err := methods.Order(set)
+	require.NoError(t, err)
+	known := 0
+	rapid.Check(t, func(t *rapid.T) {
+		f, err := jobtest.Change(base, rapid.SliceOfN(rapid.Byte(), 4, 80).Draw(t, "changes"))
+		if err != nil {
+			return
+		}
+		p, err := l.Plan(f)
+		if err != nil {
+			require.ErrorAs(t, err, new(jobfile.Problems)) // it names rulebooks that there are not
+			return
+		}
+		plan := p.Plan
+		fine := func(v float64) bool { return v >= 0 && !math.IsInf(v, 0) && !math.IsNaN(v) }
+		last := 0
+		for i, s := range plan.Steps {
+			at := slices.Index(order, s.Task)
+			require.GreaterOrEqual(t, at, last, s.ID)
+			last = at
+			require.True(t, fine(s.Minutes) && fine(s.StandsH), s.ID)
+			require.True(t, s.Known || len(s.Needs) > 0, "%s is not known and does not say why", s.ID)
+			require.True(t, !s.Known || s.MinutesKnown && s.StandsKnown && !s.Unsure, s.ID)
+			require.False(t, s.Known && strings.Contains(s.Text, "?]"), s.Text)
+			if s.Point != nil {
+				require.Equal(t, i, s.Point.Step)
+			}
+			if s.Known {
+				known++
+			}
+		}
+		for _, m := range plan.Materials {
+			require.True(t, fine(m.Net) && fine(m.Exact) && fine(m.Buy), m.Name)
+			require.GreaterOrEqual(t, m.Buy+1e-6, m.Exact, m.Name)
+			require.GreaterOrEqual(t, m.Exact, m.Net, m.Name)
+			require.Equal(t, m.Known, len(m.Needs) == 0, "%s", m.Name)
+		}
+		for _, x := range plan.Tools {
+			require.True(t, fine(x.Size) && (x.Known || len(x.Needs) > 0), x.Name)
+			require.NotEmpty(t, x.Steps)
+		}
+		for _, format := range []string{"text", "json"} {
+			var b bytes.Buffer
+			require.NoError(t, report.Plan(&b, format, report.PlanHead{File: f.Name, Title: f.Job.Title, Reference: f.Job.Reference, Books: p.Books}, plan))
+			for _, bad := range jobtest.Hostile {
+				if strings.ContainsAny(bad, "\x1b\u202e\u2028") {
+					require.NotContains(t, b.String(), bad)
+				}
+			}
+		}
+	})
+	require.Greater(t, known, 1000)
 }

@@ -140,6 +140,7 @@ type draft struct {
 	subject *measure.Subject
 	key     [5]int // task, face, place of the subject, method, step
 	maybe   state
+	arises  []string // fields that would tell whether the step arises, while that is unsure
 	needs   *needs
 }
 
@@ -353,6 +354,9 @@ func (m *maker) draft() {
 					continue
 				}
 				d := draft{from: st, subject: s, key: [5]int{m.rank[st.Task], at[0], at[1], mi, ki}, maybe: arises, needs: lack}
+				if arises == unsure {
+					d.arises = slices.Clone(lack.fields)
+				}
 				d.step = Step{Method: method.ID, Step: st.ID, Title: method.Title, Task: st.Task, Kind: s.Kind, Face: face, By: st.By, ByTitle: st.By, Source: st.Source, Changes: st.Changes, Unsure: arises == unsure}
 				d.step.ID = method.ID + "." + st.ID
 				if s.Kind != "job" {
@@ -452,7 +456,7 @@ func (m *maker) work(d *draft, i int) Step {
 		}
 	}
 	if p := st.Point; p != nil {
-		mine := m.lacking(sub)
+		mine := &needs{m: m, subject: sub, fields: slices.Clone(d.arises)}
 		check, ok := m.fill(sub, p.Check, mine)
 		lack.take(mine)
 		point := Point{Sort: p.Sort, Letter: strings.ToUpper(p.Sort[:1]), Check: check, ReleasedBy: p.ReleasedBy, Step: i, Task: s.Task, Subject: s.Subject, Face: s.Face, Known: ok && sure, Needs: mine.fields}
@@ -480,7 +484,7 @@ func (m *maker) work(d *draft, i int) Step {
 
 // tool adds a tool of a step, and says whether all of it is known.
 func (m *maker) tool(d *draft, t rulebook.MethodTool, step int) bool {
-	lack := m.lacking(d.subject)
+	lack := &needs{m: m, subject: d.subject, fields: slices.Clone(d.arises)}
 	needed := m.holds(d.subject, t.When, lack)
 	if needed == no {
 		return true
@@ -563,7 +567,7 @@ func (m *maker) listed(k toolKey) *bool {
 
 // material adds a material of a step, and says whether all of it is known.
 func (m *maker) material(d *draft, x rulebook.MethodMaterial, step int) bool {
-	lack := m.lacking(d.subject)
+	lack := &needs{m: m, subject: d.subject, fields: slices.Clone(d.arises)}
 	needed := m.holds(d.subject, x.When, lack)
 	if needed == no {
 		return true
