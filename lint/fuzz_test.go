@@ -5,12 +5,12 @@ import (
 	"context"
 	"io/fs"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
 
-	"github.com/rogpeppe/go-internal/txtar"
 	"github.com/stretchr/testify/require"
 
 	"wetrule/lint/jobfile"
@@ -141,40 +141,40 @@ func FuzzSnapshot(f *testing.F) {
 	})
 }
 
-// FuzzRulebook opens arbitrary folders (as txtar) as a rulebook, lays it over core and reviews a job by it. It never panics, a refusal is told,
+// FuzzRulebook opens arbitrary folders as a rulebook, lays it over core and reviews a job by it. It never panics, a refusal is told,
 // and what is accepted judges or says that it could not.
 func FuzzRulebook(f *testing.F) {
 	files, err := NewRulebook("house", "firm", "")
 	require.NoError(f, err)
-	archive := func(change ...string) []byte {
-		a := &txtar.Archive{}
+	archive := func(change ...string) string {
+		var b strings.Builder
 		for _, name := range keysOf(files) {
-			text := files[name]
-			if name == change[0] {
-				text = change[1]
+			if len(change) == 0 || name != change[0] {
+				b.WriteString("-- " + name + "\n" + files[name])
 			}
-			a.Files = append(a.Files, txtar.File{Name: name, Data: []byte(text)})
 		}
-		if _, there := files[change[0]]; !there && change[0] != "" {
-			a.Files = append(a.Files, txtar.File{Name: change[0], Data: []byte(change[1])})
+		for i := 0; i+1 < len(change); i += 2 {
+			b.WriteString("-- " + change[i] + "\n" + change[i+1])
 		}
-		return txtar.Format(a)
+		return b.String()
 	}
-	f.Add(archive(""))
-	f.Add(archive("rego/own.rego", "package wetrule.rules\n\nfindings contains [\"own\", input.steam_outlet.id[i], v] if {\n\tsome i, v in input.steam_outlet.outlet_height_mm\n\tv < 200\n}\n"))
+	seeds := []string{archive()}
+	seeds = append(seeds, archive("rego/own.rego", "package wetrule.rules\n\nfindings contains [\"own\", input.steam_outlet.id[i], v] if {\n\tsome i, v in input.steam_outlet.outlet_height_mm\n\tv < 200\n}\n"))
 	fsys, _ := policies.Book("core")
 	zones, err := fs.ReadFile(fsys, "zones.yaml")
 	require.NoError(f, err)
-	f.Add(archive("zones.yaml", string(zones)))
-	f.Add(archive("rules/amend.yaml", "subject: steam\namend:\n  - {rule: steam-outlet-height, what: tighten, allowed: {at_least: 300}, reason: firm, source: {id: common-practice, basis: practice}}\n"))
+	seeds = append(seeds, archive("zones.yaml", regexp.MustCompile(`(source: *\{id:|source:\s+id:) *[a-z0-9-]+`).ReplaceAllString(string(zones), "source: {id: house-book")))
+	seeds = append(seeds, archive("rules/house.yaml", "subject: house\namendments:\n  - {rule: steam-outlet-height, change: loosen, title: T, allowed: {at_least: 20}, reason: firm, source: {id: house-book, basis: read}}\n  - {rule: steam-outlet-guarded, change: off, reason: r}\n", "examples/house.yaml", "examples: []\n"))
+	seeds = append(seeds, archive("rules/own.yaml", "subject: own\nrules:\n  - {id: own, title: Own, severity: minor, from: design, applies_to: steam_outlet, measure: outlet_height_mm, rego: true, says: so, needs: [outlet_height_mm], why: w, remedy: r, source: {id: house-book, basis: read}}\n",
+		"rego/own.rego", "package wetrule.rules\n\nfindings contains [\"own\", input.steam_outlet.id[i], v] if {\n\tsome i, v in input.steam_outlet.outlet_height_mm\n\tv < 200\n}\n"))
 	job := []byte(heightJob)
-	f.Fuzz(func(t *testing.T, data []byte) {
-		m := fstest.MapFS{}
-		for _, file := range txtar.Parse(data).Files {
-			if fs.ValidPath(file.Name) && file.Name != "." && len(m) < 30 {
-				m[file.Name] = &fstest.MapFile{Data: file.Data}
-			}
-		}
+	for _, seed := range seeds {
+		_, err := rulebook.Open(folderOf(seed), "house")
+		require.NoError(f, err)
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		m := folderOf(text)
 		for name := range m { // a file cannot be a folder too
 			for other := range m {
 				if strings.HasPrefix(other, name+"/") {
@@ -205,6 +205,18 @@ func FuzzRulebook(f *testing.F) {
 			}
 		}
 	})
+}
+
+// folderOf makes a folder of a text in which each file begins with a line of two dashes and its name.
+func folderOf(text string) fstest.MapFS {
+	m := fstest.MapFS{}
+	for _, part := range strings.Split("\n"+text, "\n-- ")[1:] {
+		name, data, _ := strings.Cut(part, "\n")
+		if fs.ValidPath(name) && name != "." && len(m) < 30 {
+			m[name] = &fstest.MapFile{Data: []byte(data + "\n")}
+		}
+	}
+	return m
 }
 
 func keysOf(m map[string]string) []string {

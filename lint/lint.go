@@ -37,6 +37,8 @@ type Options struct {
 	Stage, On string
 	// Leaves are files of concessions and deviation permits beside the jobs.
 	Leaves []string
+	// Deadline bounds the time that the policies may take for one job; 0 means judge.Deadline.
+	Deadline time.Duration
 	// Books are rulebooks beside the named ones that have been opened already. One that has the name of a rulebook that comes with
 	// wetrule stands in its place.
 	Books []*rulebook.Rulebook
@@ -280,7 +282,7 @@ func (l *Linter) prepare(names []string, day string) (*ready, error) {
 			r.notices = append(r.notices, "Conflict between rules: "+c.String()+".")
 		}
 		file, text := policies.Engine()
-		r.engine, err = judge.New(file, text, rules, modules, judge.Options{Zones: rulebook.ZoneGeometry(rulebook.LayZones(layers.Books))})
+		r.engine, err = judge.New(file, text, rules, modules, judge.Options{Deadline: l.o.Deadline, Zones: rulebook.ZoneGeometry(rulebook.LayZones(layers.Books))})
 		return r, err
 	})
 }

@@ -52,14 +52,21 @@ type Tested struct {
 	Problems jobfile.Problems // tests that fail, and lines of the modules under test that no test covers
 }
 
-// Test runs the Rego tests of modules. Every line of the modules under test must be covered.
+// testsDeadline bounds the time of all Rego tests of a rulebook.
+const testsDeadline = 2 * time.Minute
+
+// Test runs the Rego tests of modules. Every line of the modules under test must be covered. Tests may use no more built-ins than rules, and are
+// bounded in time and memory as they are.
 func Test(ctx context.Context, support, modules, tests []rulebook.Module) (*Tested, error) {
 	parsed, under := map[string]*ast.Module{}, map[string]*ast.Module{}
 	for i, list := range [][]rulebook.Module{support, modules, tests} {
+		if err := boundedText(list); err != nil {
+			return nil, err
+		}
 		for _, m := range list {
-			p, err := ast.ParseModuleWithOpts(m.File, m.Text, ast.ParserOptions{RegoVersion: ast.RegoV1})
+			p, err := Parse(m, false)
 			if err != nil {
-				return nil, problems(err)
+				return nil, err
 			}
 			parsed[m.File] = p
 			if i == 1 {
@@ -74,12 +81,28 @@ func Test(ctx context.Context, support, modules, tests []rulebook.Module) (*Test
 		if err != nil {
 			return nil, err
 		}
+		ctx, cancel := context.WithCancel(ctx)
+		defer cancel()
+		hung := make(chan struct{})
+		w := watched(testsDeadline, cancel, func(error) { close(hung) })
 		c := cover.New()
-		results, err := tester.NewRunner().SetStore(store).SetModules(parsed).SetTimeout(time.Minute).CapturePrintOutput(true).SetCoverageQueryTracer(c).RunTests(ctx, txn)
-		if err != nil {
+		runner := tester.NewRunner().SetStore(store).SetModules(parsed).SetTimeout(Deadline).CapturePrintOutput(true).SetCoverageQueryTracer(c).
+			SetCompiler(ast.NewCompiler().WithCapabilities(Capabilities()).WithEnablePrintStatements(true))
+		var results chan *tester.Result
+		if err := within(CompileDeadline, func() (err error) { results, err = runner.RunTests(ctx, txn); return err }); err != nil {
+			_ = w.done()
 			return nil, problems(err)
 		}
-		for r := range results {
+		for {
+			var r *tester.Result
+			select {
+			case r = <-results:
+			case <-hung:
+				return nil, jobfile.Problems{{File: tests[0].File, Message: "the Rego tests cannot be stopped: " + w.done().Error()}}
+			}
+			if r == nil {
+				break // all have run
+			}
 			out.Tests++
 			if r.Error == nil && r.Pass() {
 				continue
@@ -95,6 +118,9 @@ func Test(ctx context.Context, support, modules, tests []rulebook.Module) (*Test
 				p.File, p.Line, p.Col = l.File, l.Row, l.Col
 			}
 			out.Problems = append(out.Problems, p)
+		}
+		if why := w.done(); why != nil {
+			out.Problems = append(out.Problems, jobfile.Problem{File: tests[0].File, Message: "the Rego tests were stopped: " + why.Error()})
 		}
 		for file, f := range c.Report(under).Files {
 			for _, r := range f.NotCovered {

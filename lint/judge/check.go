@@ -10,6 +10,9 @@ import (
 // Check compiles Rego of rulebooks against the schema of the measures, so that a measure that does not exist or is of another type is an
 // error with its place. Modules are all that belong together, the generic evaluator among them.
 func Check(modules []rulebook.Module) error {
+	if err := boundedText(modules); err != nil {
+		return err
+	}
 	parsed := make(map[string]*ast.Module, len(modules))
 	for _, m := range modules {
 		p, err := Parse(m, true)
@@ -21,8 +24,5 @@ func Check(modules []rulebook.Module) error {
 	set := ast.NewSchemaSet()
 	set.Put(ast.SchemaRootRef, measure.Schema())
 	c := ast.NewCompiler().WithCapabilities(Capabilities()).WithStrict(true).WithSchemas(set).WithUseTypeCheckAnnotations(true)
-	if c.Compile(parsed); c.Failed() {
-		return problems(c.Errors)
-	}
-	return nil
+	return compile(c, parsed)
 }

@@ -135,7 +135,7 @@ var builtins = []string{
 	"abs", "all", "and", "any", "array.concat", "array.flatten", "array.reverse", "array.slice", "assign", "ceil", "concat", "contains", "count", "div", "endswith", "eq", "equal", "floor",
 	"format_int", "gt", "gte", "indexof", "internal.member_2", "internal.member_3", "internal.print", "internal.test_case", "intersection", "is_array", "is_boolean", "is_null", "is_number",
 	"is_object", "is_set", "is_string", "lower", "lt", "lte", "max", "min", "minus", "mul", "neq", "numbers.range", "object.filter", "object.get", "object.keys", "object.remove", "object.union",
-	"or", "plus", "print", "product", "regex.match", "rem", "round", "sort", "split", "sprintf", "startswith", "substring", "sum", "to_number", "trim", "trim_left", "trim_prefix",
+	"or", "plus", "print", "regex.match", "rem", "round", "sort", "split", "sprintf", "startswith", "substring", "sum", "to_number", "trim", "trim_left", "trim_prefix",
 	"trim_right", "trim_space", "trim_suffix", "type_name", "union", "upper", "walk",
 }
 
@@ -144,6 +144,9 @@ func Parse(m rulebook.Module, annotations bool) (*ast.Module, error) {
 	parsed, err := ast.ParseModuleWithOpts(m.File, m.Text, ast.ParserOptions{RegoVersion: ast.RegoV1, Capabilities: Capabilities(), ProcessAnnotation: annotations})
 	if err != nil {
 		return nil, problems(err)
+	}
+	if err := bounded(parsed); err != nil {
+		return nil, err
 	}
 	return parsed, nil
 }
@@ -168,6 +171,9 @@ func problems(err error) error {
 
 // prepare compiles modules and prepares the query.
 func (e *Engine) prepare(modules []rulebook.Module) (evaluator, error) {
+	if err := boundedText(modules); err != nil {
+		return evaluator{}, err
+	}
 	parsed := make(map[string]*ast.Module, len(modules))
 	for _, m := range modules {
 		p, err := Parse(m, false)
@@ -177,8 +183,8 @@ func (e *Engine) prepare(modules []rulebook.Module) (evaluator, error) {
 		parsed[m.File] = p
 	}
 	compiler := ast.NewCompiler().WithCapabilities(Capabilities()).WithStrict(true)
-	if compiler.Compile(parsed); compiler.Failed() {
-		return evaluator{}, problems(compiler.Errors)
+	if err := compile(compiler, parsed); err != nil {
+		return evaluator{}, err
 	}
 	store := inmem.NewFromObjectWithOpts(e.data, inmem.OptRoundTripOnWrite(true), inmem.OptReturnASTValuesOnRead(true))
 	ctx := context.Background()
@@ -309,8 +315,11 @@ const (
 // findings are what the policies said, by rule and subject.
 type findings map[string]map[string]found
 
-// ErrTooLong says that policies took more steps or time than they may.
-var ErrTooLong = errors.New("the rules took too many steps")
+// ErrTooLong says that policies took more time than they may, ErrTooManySteps that they took more steps.
+var (
+	ErrTooLong      = errors.New("the rules took too long")
+	ErrTooManySteps = errors.New("the rules took too many steps")
+)
 
 func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into findings) (err error) {
 	defer func() {
@@ -320,17 +329,19 @@ func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into fi
 	}()
 	f := &fuel{}
 	f.left.Store(e.opts.Steps)
-	timer := time.AfterFunc(e.opts.Deadline, f.Cancel)
-	defer timer.Stop()
+	w := watched(e.opts.Deadline, f.Cancel, GiveUp)
 	stop := context.AfterFunc(ctx, f.Cancel)
 	defer stop()
 	rs, err := ev.q.Eval(ctx, rego.EvalParsedInput(input), rego.EvalTransaction(ev.txn), rego.EvalExternalCancel(f), rego.EvalMetrics(metrics.NoOp()),
 		rego.EvalRuleIndexing(!e.opts.Plain), rego.EvalEarlyExit(!e.opts.Plain))
+	why := w.done()
 	switch {
 	case ctx.Err() != nil:
 		return ctx.Err()
+	case err != nil && topdown.IsCancel(err) && why != nil:
+		return why
 	case err != nil && topdown.IsCancel(err):
-		return ErrTooLong
+		return ErrTooManySteps
 	case err != nil:
 		return err
 	case len(rs) == 0 || len(rs[0].Expressions) == 0:
@@ -415,7 +426,13 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, br
 			broken[id] = err.Error()
 		}
 	}
+	// Each of many files may run away; together they get no more time than two jobs.
+	until := time.Now().Add(2 * e.opts.Deadline)
 	try := func(modules []rulebook.Module, ids map[string]bool) {
+		if time.Now().After(until) {
+			blame(ids, ErrTooLong)
+			return
+		}
 		ev, err := e.prepare(modules)
 		if err == nil {
 			err = e.run(ctx, ev, input, said)
