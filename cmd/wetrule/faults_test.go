@@ -31,25 +31,6 @@ func child(t *testing.T, what string, args ...string) *exec.Cmd {
 	return c
 }
 
-// command runs the command in this process.
-func command(args ...string) (status int, stdout, stderr string) {
-	var out, errs bytes.Buffer
-	status = run(args, strings.NewReader(""), &out, &errs)
-	return status, out.String(), errs.String()
-}
-
-func putFile(t *testing.T, name, text string) string {
-	t.Helper()
-	require.NoError(t, os.MkdirAll(filepath.Dir(name), 0o755))
-	require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
-	return name
-}
-
-const (
-	demoJob  = "../../fixtures/demo/faults.yaml"
-	cleanJob = "../../fixtures/demo/clean.yaml"
-)
-
 // house makes a rulebook and returns its folder, and a sealed one.
 func house(t *testing.T) (folder, sealed string) {
 	t.Helper()

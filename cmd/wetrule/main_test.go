@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
 )
 
 func TestMain(m *testing.M) {
@@ -62,3 +63,22 @@ func beChild() {
 		os.Exit(3)
 	}
 }
+
+// command runs the command in this process.
+func command(args ...string) (status int, stdout, stderr string) {
+	var out, errs bytes.Buffer
+	status = run(args, strings.NewReader(""), &out, &errs)
+	return status, out.String(), errs.String()
+}
+
+func putFile(t *testing.T, name, text string) string {
+	t.Helper()
+	require.NoError(t, os.MkdirAll(filepath.Dir(name), 0o755))
+	require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
+	return name
+}
+
+const (
+	demoJob  = "../../fixtures/demo/faults.yaml"
+	cleanJob = "../../fixtures/demo/clean.yaml"
+)

@@ -15,6 +15,7 @@ import (
 
 	"wetrule/lint"
 	"wetrule/lint/jobfile"
+	"wetrule/lint/judge"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
@@ -52,6 +53,9 @@ func (a *app) review() *cobra.Command {
 			if o.lines && len(args) == 0 {
 				args = []string{lint.Stdin}
 			}
+			if o.Deadline <= 0 {
+				return fmt.Errorf("--time-for-rules is longer than nothing, not %v", o.Deadline)
+			}
 			return a.runReview(c.Context(), &o, args)
 		},
 	}
@@ -64,6 +68,7 @@ func (a *app) review() *cobra.Command {
 	f.StringVar(&o.On, "on", "", "judge for this date (YYYY-MM-DD) in place of the job's")
 	f.StringArrayVarP(&o.Rulebooks, "rulebook", "r", nil, "also judge by this rulebook: a name, a folder or a sealed one (.tar.gz) (may be repeated)")
 	signatureFlags(c, &o.Options)
+	f.DurationVar(&o.Deadline, "time-for-rules", judge.Deadline, "longest time that the rules may take for one job")
 	f.StringSliceVar(&o.Only, "only", nil, "judge only by these rules or subjects")
 	f.StringSliceVar(&o.Without, "without", nil, "leave out these rules or subjects")
 	f.StringArrayVar(&o.Leaves, "leaves", nil, "a file of concessions and deviation permits beside the jobs (may be repeated)")

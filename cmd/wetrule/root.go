@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"syscall"
 
@@ -41,7 +42,9 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		Version:           version(),
 		CompletionOptions: cobra.CompletionOptions{HiddenDefaultCmd: true},
 	}
-	root.SetVersionTemplate("wetrule {{.Version}}\n")
+	info, ok := debug.ReadBuildInfo()
+	cobra.AddTemplateFunc("about", func() string { return about(info, ok) })
+	root.SetVersionTemplate("{{about}}")
 	root.SetArgs(args)
 	root.SetIn(stdin)
 	root.SetOut(out)
