@@ -895,7 +895,7 @@ var _ = quantities("job",
 			m += v.Num // nought where one wall alone has no corners
 			if f.Kind == WallFace {
 				if f.JointsX == nil || f.Height == nil {
-					return unknown().note("the panel joints of the wall " + f.ID + " are not given")
+					return unknown().note("the panel joints of the wall " + f.ID + " are not given").at(f.Pointer + "/panel_joints_x_mm")
 				}
 				m += float64(len(f.JointsX)) * *f.Height / 1000
 			}

@@ -160,8 +160,12 @@ type needs struct {
 	fields  []string
 }
 
-func (n *needs) add(d *measure.Def) {
-	lacking, _ := verdict.MissingOf(n.m.job.Pos, n.subject, d.Needs)
+func (n *needs) add(d *measure.Def, v measure.Value) {
+	fields := d.Needs
+	if at := v.At(); at != "" {
+		fields = []string{at} // the value knows better
+	}
+	lacking, _ := verdict.MissingOf(n.m.job.Pos, n.subject, fields)
 	for _, f := range lacking {
 		if !strings.HasPrefix(f, "/") && n.subject.Kind != "job" {
 			f = n.subject.ID + "." + f
@@ -199,7 +203,7 @@ func (m *maker) holds(s *measure.Subject, when []rulebook.Condition, lack *needs
 			return no
 		case measure.Unknown:
 			all = unsure
-			mine.add(d)
+			mine.add(d, v)
 		default:
 			if !met(c, d, v) {
 				return no
@@ -247,7 +251,7 @@ func (m *maker) fill(s *measure.Subject, text string, lack *needs) (out string, 
 		case measure.Unknown:
 			known = false
 			mine := m.lacking(s)
-			mine.add(d)
+			mine.add(d, v)
 			lack.take(mine)
 			b.WriteString("[" + strings.Join(mine.fields[:min(1, len(mine.fields))], "") + "?]")
 		default:
@@ -289,7 +293,7 @@ func (m *maker) total(s *measure.Subject, fixed float64, per []rulebook.Per, lac
 		switch v.State {
 		case measure.Unknown:
 			known = false
-			lack.add(d)
+			lack.add(d, v)
 		case measure.Known:
 			sum += p.Amount * v.Num
 			terms = append(terms, strconv.FormatFloat(p.Amount, 'f', -1, 64)+" × "+d.Format(v))
@@ -497,7 +501,7 @@ func (m *maker) tool(d *draft, t rulebook.MethodTool, step int) bool {
 		case measure.None:
 			return true
 		case measure.Unknown:
-			lack.add(def)
+			lack.add(def, v)
 			known = false
 			keys[0].open, keys[0].unit = true, def.Unit
 		default:

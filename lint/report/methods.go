@@ -155,8 +155,11 @@ func planText(out io.Writer, h PlanHead, p *methods.Plan) error {
 	for i := range p.Materials {
 		m := &p.Materials[i]
 		text := fmt.Sprintf("%s: %s (%s; net %s)", m.Name, amountText(m.Buy, m.Unit), amountText(m.Exact, m.Unit), amountText(m.Net, m.Unit))
-		if !m.Known {
-			text += "; more is needed: " + needsText(m.Needs)
+		switch {
+		case !m.Known && m.Exact == 0:
+			text = m.Name + ": quantity " + needsText(m.Needs)
+		case !m.Known:
+			text = m.Name + ": at least" + strings.TrimPrefix(text, m.Name+":") + "; the rest is " + needsText(m.Needs)
 		}
 		paragraph(w, 4, clean(text))
 	}
