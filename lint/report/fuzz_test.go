@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"encoding/xml"
+	"io"
 	"os"
 	"strings"
 	"testing"
@@ -87,6 +89,84 @@ func FuzzWriters(f *testing.F) {
 					want += len(r.Findings())
 				}
 				require.LessOrEqual(t, strings.Count(b.String(), "\n"), want+2)
+			}
+		}
+	})
+}
+
+// FuzzProgramme plans changed jobs and writes the programme in one of its formats: well formed, valid text, nothing that drives a terminal, twice the same.
+func FuzzProgramme(f *testing.F) {
+	var bases []*jobfile.Node
+	for _, name := range []string{"../../fixtures/demo/clean.yaml", "../../policies/core/examples/base.yaml", "../../schema/starter.yaml"} {
+		data, err := os.ReadFile(name)
+		require.NoError(f, err)
+		root, err := jobfile.Read(name, data)
+		require.NoError(f, err)
+		bases = append(bases, root)
+	}
+	l, err := coreLinter()
+	require.NoError(f, err)
+	formats := report.ProgrammeFormats()
+	for i := range bases {
+		for k := range formats {
+			f.Add(byte(i), []byte{0, byte(90 + 31*k), byte(k), 3, 0, 1, 3, byte(3 * k), 0, byte(50 * k), 1, 1}, byte(k), k%2 == 0)
+		}
+	}
+	f.Fuzz(func(t *testing.T, base byte, spelling []byte, pick byte, anew bool) {
+		file, err := jobtest.Change(bases[int(base)%len(bases)], spelling)
+		require.NoError(t, err)
+		start := ""
+		if anew {
+			start = "2026-03-02"
+		}
+		p, err := l.Programme(file, start)
+		if err != nil {
+			require.NotEmpty(t, err.Error())
+			return
+		}
+		format := formats[int(pick)%len(formats)]
+		var b, again bytes.Buffer
+		require.NoError(t, report.Programme(&b, format, p, report.Options{Version: "test"}))
+		require.NoError(t, report.Programme(&again, format, p, report.Options{Version: "test"}))
+		require.Equal(t, b.String(), again.String())
+		require.True(t, utf8.Valid(b.Bytes()))
+		switch format {
+		case "json":
+			require.True(t, json.Valid(b.Bytes()))
+		case "html":
+			doc := parse(t, b.String())
+			for _, e := range doc.all(func(element) bool { return true }) {
+				for _, a := range e.Attr {
+					require.False(t, strings.HasPrefix(a.Key, "on"), a.Key)
+					require.NotContains(t, []string{"src", "srcset", "action"}, a.Key)
+				}
+			}
+			require.LessOrEqual(t, len(doc.tags("script")), 1)
+		case "svg":
+			d := xml.NewDecoder(&b)
+			for {
+				if _, err := d.Token(); err == io.EOF {
+					break
+				} else {
+					require.NoError(t, err)
+				}
+			}
+			return
+		case "ics":
+			text := b.String()
+			require.Equal(t, strings.Count(text, "\n"), strings.Count(text, "\r\n"))
+			require.Equal(t, strings.Count(text, "\r"), strings.Count(text, "\r\n"))
+			begun := strings.Count("\r\n"+text, "\r\nBEGIN:")
+			require.Equal(t, begun, strings.Count("\r\n"+text, "\r\nEND:"))
+			require.True(t, strings.HasPrefix(text, "BEGIN:VCALENDAR\r\n"))
+			for _, line := range strings.Split(text, "\r\n") {
+				require.LessOrEqual(t, len(line), 75)
+			}
+			return
+		}
+		for _, c := range b.String() {
+			if c != '\n' && unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) {
+				t.Fatalf("%s has %U raw", format, c)
 			}
 		}
 	})
