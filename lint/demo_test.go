@@ -92,7 +92,7 @@ func TestGoldenReports(t *testing.T) {
 			}
 			var b bytes.Buffer
 			require.NoError(t, report.Write(&b, format, []*verdict.Review{r}, report.Options{Version: "golden", FailAt: rulebook.Minor}))
-			golden(t, name+"."+map[string]string{"text": "txt", "json": "json", "sarif": "sarif", "junit": "junit.xml"}[format], b.Bytes())
+			golden(t, name+"."+map[string]string{"text": "txt", "json": "json", "sarif": "sarif", "junit": "junit.xml", "lines": "jsonl"}[format], b.Bytes())
 		}
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"wetrule/lint/jobfile"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
+	"wetrule/lint/verdict"
 )
 
 // The commands for two revisions of one job: what the office sent out, and what comes back from site.
@@ -166,5 +167,54 @@ func (a *app) merge() *cobra.Command {
 	f.StringVar(&issued, "issued", "", "the revision that went to site")
 	f.StringVar(&prefer, "prefer", "", "where both changed a fact, take that of: office or site")
 	f.StringVarP(&output, "output", "o", "", "write the merged job to this file, which may be OFFICE itself; - is standard output")
+	return c
+}
+
+func (a *app) photos() *cobra.Command {
+	var output string
+	c := &cobra.Command{
+		Use:   "photos JOB FOLDER",
+		Short: "Hold the photographs on record against the files of a folder",
+		Long: "Looks up every photograph on record in a folder and holds its SHA-256 against the one on record. With -o the job is\n" +
+			"written with the SHA-256 of those that have none yet; what is on record is never written over.\n\n" +
+			"Exit status: 0 all are the same or new, 1 one differs or is absent, 2 a file could not be read.",
+		Example: "  wetrule photos room.yaml photographs -o room.yaml",
+		Args:    cobra.ExactArgs(2),
+		RunE: func(_ *cobra.Command, args []string) error {
+			in, err := a.oneFile(args[0])
+			if err != nil {
+				return err
+			}
+			f, err := jobfile.Load(in.Name, in.Data)
+			if err != nil {
+				return err
+			}
+			photos, err := lint.Photos(f, args[1])
+			if err != nil {
+				return fmt.Errorf("%s cannot be read: %w", args[1], bare(err))
+			}
+			told := a.stdout
+			if output == lint.Stdin {
+				told = a.stderr
+			}
+			if err := report.Photos(told, in.Name, photos); err != nil {
+				return err
+			}
+			for _, p := range photos {
+				if p.State == verdict.PhotoDiffers || p.State == verdict.PhotoAbsent {
+					a.status = report.StatusFindings
+				}
+			}
+			if output == "" {
+				return nil
+			}
+			data, err := lint.NotePhotos(in.Name, in.Data, photos)
+			if err != nil {
+				return err
+			}
+			return a.to(output, func(w io.Writer) error { _, err := w.Write(data); return err })
+		},
+	}
+	c.Flags().StringVarP(&output, "output", "o", "", "write the job with the SHA-256 of new photographs to this file, which may be JOB itself")
 	return c
 }

@@ -54,6 +54,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 		a.snapshot(),
 		a.compare(),
 		a.merge(),
+		a.photos(),
 		a.rules(),
 		a.rulebook(),
 		a.explain(),

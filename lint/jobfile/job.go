@@ -453,6 +453,9 @@ type Record struct {
 	HeldMin        *float64  `json:"held_min"`
 	For            string    `json:"for"`
 	Name           string    `json:"name"`
+	SHA256         string    `json:"sha256"`
+	Of             string    `json:"of"`
+	TemperatureC   *float64  `json:"temperature_c"`
 }
 
 // Leave is a written leave for something that a rule does not allow: a concession or a deviation permit.

@@ -355,6 +355,8 @@ var _ = register("heating_cable", "a heating cable in grooves of a face", itemsO
 	def(Flag, "reading_reel", "", "whether the cable was read on the reel", heatingReadingHow, "", []string{"/records"}, heatingReading("reel")),
 	def(Flag, "reading_laid", "", "whether the cable was read after laying", heatingReadingHow, "", []string{"/records"}, heatingReading("laid")),
 	def(Flag, "reading_covered", "", "whether the cable was read after covering", heatingReadingHow, "", []string{"/records"}, heatingReading("covered")),
+	def(Flag, "photo_before_cover", "", "whether the laid cable was photographed before it was covered", "a photograph of the cable, taken between the start of its laying and the start of its embedding by the recorded times; no only when the only ones were taken at another time", "",
+		[]string{"/records/photo/item", "/records/photo/at", "/tasks"}, heatingPhoto),
 	def(Number, "insulation_lowest_mohm", "MΩ", "lowest insulation reading of the cable", "least of all readings", "", []string{"/records"}, heatingExtreme(1, false, func(_ *jobfile.Item, r *jobfile.Record) *float64 { return r.InsulationMOhm })),
 	def(Number, "insulation_needed_mohm", "MΩ", "the insulation resistance that the verification of the circuit asks for", "0.5 MΩ for SELV and PELV, else 1.0 MΩ", "IEC 60364-6:2016 Table 6.1 (read)", []string{"/circuits/{circuit}/protection", "circuit"}, func(c *Context, s *Subject) Value {
 		if m, _, ok := heatingInsulationFloor(heatingCircuit(c, s)); ok {

@@ -337,6 +337,7 @@ func jobReleaseSigned(c *Context, _ *Subject) Value {
 var _ = register("job", "the job as a whole", func(c *Context) []Subject {
 	return []Subject{{Kind: "job", ID: "job", Pos: c.Job.Pos}}
 },
+	firstSteamSigned, handoverSigned, electricalTestsSigned, firstSteamAir, ratedAir, firstSteamCeilingAir, ratedCeilingAir,
 	def(Number, "missing_saws", "", "number of diameters above 16 mm for which no hole saw is listed", "different diameters of openings and inserts above 16 mm without a hole saw of the same diameter; does not arise without such holes", "",
 		[]string{"/tools/hole_saws_mm", "/items"}, jobMissingTools(true, func(t *jobfile.Tools) []float64 { return t.HoleSawsMM })),
 	def(Number, "missing_bits", "", "number of diameters up to 16 mm for which no bit is listed", "different diameters of holes up to 16 mm without a bit of the same diameter; does not arise without such holes", "",

@@ -140,6 +140,7 @@ type Subject struct {
 	Bench     *jobfile.Bench
 	Circuit   *jobfile.Circuit
 	Task      *jobfile.Task
+	Record    *jobfile.Record
 	Hole      *Hole      // penetrations and inserts
 	Run       *wiringRun // runs of circuits
 	Pair      *Pair      // pairs of holes

@@ -292,3 +292,29 @@ func orNothing(s string) string {
 	}
 	return s
 }
+
+// Photos writes what became of the photographs on record, one a line.
+func Photos(out io.Writer, file string, photos []*verdict.Photo) error {
+	w := bufio.NewWriter(out)
+	var n [4]int
+	for _, p := range photos {
+		s := clean(p.Name) + ": "
+		switch p.State {
+		case verdict.PhotoSame:
+			n[0]++
+			s += "the same"
+		case verdict.PhotoNew:
+			n[1]++
+			s += "new, SHA-256 " + p.File
+		case verdict.PhotoDiffers:
+			n[2]++
+			s += "another picture: SHA-256 " + p.File + ", on record " + p.Record
+		default:
+			n[3]++
+			s += "absent: " + clean(p.Why)
+		}
+		fmt.Fprintln(w, at(file, p.Line, p.Col)+s)
+	}
+	fmt.Fprintf(w, "%s on record: %d the same, %d new, %d another, %d absent\n", count(len(photos), "photograph", "photographs"), n[0], n[1], n[2], n[3])
+	return w.Flush()
+}
