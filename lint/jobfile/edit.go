@@ -32,9 +32,15 @@ func (n *Node) Element(step string) int {
 		return k
 	}
 	for i, x := range n.Items {
-		for _, key := range [...]string{"id", "task", "layer", "record"} {
-			if v := x.Get(key); v != nil && v.Text == step {
-				return i
+		if x == nil {
+			continue
+		}
+		for j := range x.Members {
+			switch x.Members[j].Key {
+			case "id", "task", "layer", "record":
+				if x.Members[j].Value.Text == step {
+					return i
+				}
 			}
 		}
 	}

@@ -10,6 +10,7 @@
 package measure
 
 import (
+	"math"
 	"slices"
 	"sort"
 	"strconv"
@@ -386,7 +387,37 @@ func (d *Def) Format(v Value) string {
 
 // FormatNumber writes a number with at most three decimals and no needless zeros.
 func FormatNumber(v float64) string {
-	return strconv.FormatFloat(geometry.RoundMM(v), 'f', -1, 64)
+	v = geometry.RoundMM(v)
+	var room [24]byte
+	if b, ok := AppendThousandths(room[:0], v); ok {
+		return string(b)
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// AppendThousandths writes a number that has no more than three decimals, with as few of them as it takes. ok is false, and nothing is
+// written, for any other number and from 1e11 on. The digits are those of strconv: a decimal of at most 15 digits is the only one so short
+// for its float64.
+func AppendThousandths(b []byte, v float64) (out []byte, ok bool) {
+	if !(math.Abs(v) < 1e11) {
+		return b, false
+	}
+	n := int64(math.Round(v * 1000))
+	if float64(n)/1000 != v {
+		return b, false
+	}
+	if n < 0 {
+		b = append(b, '-')
+		n = -n
+	}
+	b = strconv.AppendInt(b, n/1000, 10)
+	for n, unit := n%1000, int64(100); n > 0; n, unit = n%unit, unit/10 {
+		if unit == 100 {
+			b = append(b, '.')
+		}
+		b = append(b, byte('0'+n/unit))
+	}
+	return b, true
 }
 
 // WithUnit puts the unit behind a number: "250 mm", "2.5 %".

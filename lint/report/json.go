@@ -123,6 +123,7 @@ type jsonEncoder struct {
 type ruleText struct {
 	row  []byte // in the list of rules
 	head []byte // how a verdict begins, up to the kind of the subject
+	kind []byte // the kind of the usual subject
 	unit []byte // the unit of a verdict, with its name
 }
 
@@ -361,7 +362,11 @@ func (e *jsonEncoder) review(r *verdict.Review, o Options) {
 func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) {
 	rule := e.rule(v.Rule)
 	b := append(e.b, rule.head...)
-	b = appendText(b, v.Subject.Kind)
+	if v.Subject.Kind == v.Rule.AppliesTo {
+		b = append(b, rule.kind...)
+	} else {
+		b = appendText(b, v.Subject.Kind)
+	}
 	b = appendText(append(b, `,"subject":`...), v.Subject.ID)
 	b = append(append(b, `,"outcome":"`...), v.Outcome.String()...)
 	b = strconv.AppendBool(append(b, `","fails":`...), o.Fails(v))
@@ -436,6 +441,7 @@ func (e *jsonEncoder) rule(r *rulebook.Rule) *ruleText {
 	t.head = appendText([]byte(`{"rule":`), j.ID)
 	t.head = appendText(append(t.head, `,"severity":`...), j.Severity)
 	t.head = append(t.head, `,"kind":`...)
+	t.kind = appendText(nil, j.Kind)
 	if j.Unit != "" {
 		t.unit = appendText([]byte(`,"unit":`), j.Unit)
 	}
@@ -596,33 +602,12 @@ func appendPositive(b []byte, name string, n int) []byte {
 	return strconv.AppendInt(append(b, name...), int64(n), 10)
 }
 
-// appendFloat writes a number with the fewest digits that tell it apart, as encoding/json does. Measures are rounded to
-// 0.001, and such numbers are written as whole thousandths: a decimal of at most 15 digits is the only one so short for its float64.
+// appendFloat writes a number with the fewest digits that tell it apart, as encoding/json does.
 func appendFloat(b []byte, v float64) []byte {
-	if !(math.Abs(v) < 1e11) || v == 0 {
-		return appendAnyFloat(b, v)
-	}
-	n := int64(math.Round(v * 1000))
-	if n == 0 || float64(n)/1000 != v {
-		return appendAnyFloat(b, v)
-	}
-	if n < 0 {
-		b = append(b, '-')
-		n = -n
-	}
-	b = strconv.AppendInt(b, n/1000, 10)
-	if n %= 1000; n == 0 {
+	if b, ok := measure.AppendThousandths(b, v); ok && v != 0 { // zero may be negative
 		return b
 	}
-	b = append(b, '.', byte('0'+n/100))
-	if n %= 100; n == 0 {
-		return b
-	}
-	b = append(b, byte('0'+n/10))
-	if n %= 10; n == 0 {
-		return b
-	}
-	return append(b, byte('0'+n))
+	return appendAnyFloat(b, v)
 }
 
 func appendAnyFloat(b []byte, v float64) []byte {
@@ -650,12 +635,42 @@ var safeText = func() (safe [utf8.RuneSelf]bool) {
 	return safe
 }()
 
+// isSafe tells whether every character of a text stands as it is. Eight at a time: a byte of t is 0 where one of the text is the character,
+// and taking 1 from it then sets its highest bit. Bits of the neighbours may be wrong, which only makes it say no too often.
+func isSafe(s string) bool {
+	const ones, highs = 0x0101010101010101, 0x8080808080808080
+	for len(s) >= 8 {
+		x := uint64(s[0]) | uint64(s[1])<<8 | uint64(s[2])<<16 | uint64(s[3])<<24 | uint64(s[4])<<32 | uint64(s[5])<<40 | uint64(s[6])<<48 | uint64(s[7])<<56
+		s = s[8:]
+		bad := x | (x - ones*' ') | (x + ones) // not ASCII, control characters, DEL
+		for _, c := range [...]uint64{'"', '\\', '&'} {
+			t := x ^ ones*c
+			bad |= t - ones
+		}
+		t := x&^(ones*2) ^ ones*'<' // < and > differ in one bit
+		bad |= t - ones
+		if bad&highs != 0 {
+			return false
+		}
+	}
+	for i := range len(s) {
+		if c := s[i]; c >= utf8.RuneSelf || !safeText[c] {
+			return false
+		}
+	}
+	return true
+}
+
 const hexDigits = "0123456789abcdef"
 
 // appendText writes a JSON text in which nothing can drive a terminal, a browser or a viewer; readers of the JSON get the exact
 // text. Bytes that are not UTF-8 become U+FFFD.
 func appendText(b []byte, s string) []byte {
 	b = append(b, '"')
+	if isSafe(s) {
+		b = append(b, s...)
+		return append(b, '"')
+	}
 	done := 0
 	for i := 0; i < len(s); {
 		c := s[i]

@@ -62,6 +62,14 @@ func TestTextsAndNumbersAreAsReflected(t *testing.T) {
 	for _, s := range tricky {
 		require.Equal(t, report.ReflectedText(s), report.JSONText(s))
 	}
+	for c := range 256 {
+		for at := range 17 {
+			s := strings.Repeat("a", at) + string([]byte{byte(c)}) + strings.Repeat("~ ", (17-at)/2)
+			if report.ReflectedText(s) != report.JSONText(s) {
+				require.Equal(t, report.ReflectedText(s), report.JSONText(s))
+			}
+		}
+	}
 	for r := range rune(0x11000) {
 		if s := string(r); report.ReflectedText(s) != report.JSONText(s) { // require is slow
 			require.Equal(t, report.ReflectedText(s), report.JSONText(s), "%U", r)

@@ -40,11 +40,12 @@ func ReflectedJSON(w io.Writer, reviews []*verdict.Review, o Options) error {
 
 // ReflectedText is a text as encoding/json and the escaper write it.
 func ReflectedText(s string) string {
-	r := newRows(io.Discard)
 	var b writerTo
-	escaper{&b}.Write(r.value(s))
+	escaper{&b}.Write(reflected.value(s))
 	return string(b)
 }
+
+var reflected = newRows(io.Discard)
 
 type writerTo []byte
 

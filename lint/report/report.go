@@ -371,8 +371,13 @@ func clean(s string) string {
 }
 
 func hostile(r rune) bool {
-	if r < 0x7f {
+	switch {
+	case r < 0x7f:
 		return r < ' '
+	case r < 0x600: // the same as below, and quicker for what units and formulas are written with
+		return r < 0xa0 || r == 0xad
+	case r >= 0x2010 && r < 0x2028, r >= 0x2030 && r < 0x2060:
+		return false
 	}
 	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) || r == unicode.ReplacementChar
 }

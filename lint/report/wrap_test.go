@@ -1,6 +1,8 @@
 package report
 
 import (
+	"unicode"
+
 	"math"
 	"strings"
 	"testing"
@@ -64,4 +66,13 @@ func TestExact(t *testing.T) {
 	require.Nil(t, exact(measure.Number, measure.Value{State: measure.Unknown, Num: 1.5}))
 	require.Nil(t, finite(math.Inf(1)))
 	require.Nil(t, finite(math.NaN()))
+}
+
+func TestHostileCharacters(t *testing.T) {
+	for r := range rune(unicode.MaxRune + 1) {
+		want := r < ' ' || r >= 0x7f && unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) || r == unicode.ReplacementChar
+		if hostile(r) != want {
+			require.Equal(t, want, hostile(r), "%U", r)
+		}
+	}
 }

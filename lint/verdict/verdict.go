@@ -83,7 +83,7 @@ func (v *Verdict) Place(root *jobfile.Node) Place {
 		if standIn(v.Subject, field) {
 			continue
 		}
-		f := locate(root, v.Subject, field)
+		f := locate(root, v.Subject, field, v.Outcome == Undetermined)
 		if f.node != nil && (v.Outcome == Undetermined && f.left > 0 && f.left < fewest || v.Outcome != Undetermined && f.left == 0) {
 			best.Pointer, node, fewest = f.pointer, f.node, f.left
 			if f.left == 0 {
@@ -127,7 +127,7 @@ func MissingOf(root *jobfile.Node, subject *measure.Subject, needs []string) (fi
 		if standIn(subject, field) {
 			continue
 		}
-		f := locate(root, subject, field)
+		f := locate(root, subject, field, true)
 		if slices.Contains(all, f.field) {
 			continue
 		}
@@ -185,7 +185,15 @@ type found struct {
 // locate finds the node of a field, or its nearest existing parent. Fields are those of measure.Def.Needs: relative
 // to the subject with dots, or from the root with slashes; elements of lists are named as in jobfile.Node.Element, and
 // a step in braces stands for the value of that key of the subject.
-func locate(root *jobfile.Node, s *measure.Subject, field string) found {
+// The pointer is left out when the field is not there, unless it is wanted then too.
+func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) found {
+	if s.Pos != nil && s.Pos.Kind == jobfile.Map && strings.IndexByte(field, '.') < 0 && strings.IndexByte(field, '/') < 0 && strings.IndexByte(field, '{') < 0 {
+		// Most fields are keys of the subject itself.
+		if n := s.Pos.Get(field); n != nil {
+			return found{field: field, pointer: s.Pointer + "/" + field, node: n}
+		}
+		return found{field: field, pointer: s.Pointer, node: s.Pos, left: 1}
+	}
 	rest, absolute := strings.CutPrefix(field, "/")
 	f := found{field: field, node: s.Pos}
 	sep := "."
@@ -201,8 +209,8 @@ func locate(root *jobfile.Node, s *measure.Subject, field string) found {
 	} else {
 		pointer = append(pointer, s.Pointer...)
 	}
+	f.left = 1 + strings.Count(rest, sep)
 	for more := true; more; {
-		f.left = 1 + strings.Count(rest, sep)
 		var step string
 		step, rest, more = strings.Cut(rest, sep)
 		if strings.HasPrefix(step, "{") && strings.HasSuffix(step, "}") {
@@ -230,7 +238,9 @@ func locate(root *jobfile.Node, s *measure.Subject, field string) found {
 		f.left--
 		pointer = append(append(pointer, '/'), step...)
 	}
-	f.pointer = string(pointer)
+	if f.left == 0 || partly {
+		f.pointer = string(pointer)
+	}
 	return f
 }
 
