@@ -67,13 +67,13 @@ func TestMatchersOfSchemasAreTables(t *testing.T) {
 	for _, p := range jobPatterns(t) {
 		require.NotNil(t, newMatcher(regexp.MustCompile(p)).next, p)
 	}
-	for _, p := range []string{`a`, `(?i)^a`, `\bа`, `(?m)^a$`, `^a|b`} {
+	for _, p := range []string{`(?i)^a`, `\ba`, `(?m)^a$`, `^[a-z]{1,300}$`} {
 		require.Nil(t, newMatcher(regexp.MustCompile(p)).next, p)
 	}
 }
 
 func TestMatchersAgreeWithRegularExpressions(t *testing.T) {
-	patterns := append(jobPatterns(t), dateTimeShape.re.String(), `^$`, `^`, `^a*$`, `^(a|ab)*$`, `^a*b`, `^[^a]*$`, `^.?$`, `^a$|^b`, `^(a$)?b?`, `^[é-ü]*a$`, `^(?s:.)*$`, `^a{2,3}(b|c)+\d?`, `^(^a)*$`, `a`, `(?i)^ab$`)
+	patterns := append(jobPatterns(t), dateTimeShape.re.String(), `^$`, `^`, `^a*$`, `^(a|ab)*$`, `^a*b`, `^[^a]*$`, `^.?$`, `^a$|^b`, `^(a$)?b?`, `^[é-ü]*a$`, `^(?s:.)*$`, `^a{2,3}(b|c)+\d?`, `^(^a)*$`, `a`, `\S`, `^a|b`, `a$|^b`, `(a|b)c`, `^a$|c`, `(?i)^ab$`)
 	machines := map[string]*matcher{}
 	for _, p := range patterns {
 		machines[p] = newMatcher(regexp.MustCompile(p))
@@ -84,7 +84,7 @@ func TestMatchersAgreeWithRegularExpressions(t *testing.T) {
 		for range 20 {
 			text := strings.Join(rapid.SliceOfN(piece, 0, 6).Draw(t, "text"), "")
 			if rapid.IntRange(0, 3).Draw(t, "sort") == 0 {
-				text = rapid.StringMatching(strings.ReplaceAll(p, "$|^", "|")).Draw(t, "matching")
+				text = rapid.StringMatching(strings.NewReplacer("$|^", "|", "|^", "|", "$|", "|").Replace(p)).Draw(t, "matching")
 			}
 			require.Equal(t, machines[p].re.MatchString(text), machines[p].match(text), "%s %q", p, text)
 		}
@@ -96,7 +96,7 @@ func TestRandomMatchersAgreeWithRegularExpressions(t *testing.T) {
 	often := rapid.SampledFrom([]string{"", "", "", "*", "+", "?", "{0,2}", "{2}", "*?"})
 	rapid.Check(t, func(t *rapid.T) {
 		var b strings.Builder
-		b.WriteString("^")
+		b.WriteString(rapid.SampledFrom([]string{"^", ""}).Draw(t, "start"))
 		for range rapid.IntRange(0, 5).Draw(t, "atoms") {
 			b.WriteString("(" + atom.Draw(t, "atom") + ")" + often.Draw(t, "often"))
 		}

@@ -32,15 +32,22 @@ const stuck = 0
 
 func newMatcher(re *regexp.Regexp) *matcher {
 	m := &matcher{re: re}
-	parsed, err := syntax.Parse(re.String(), syntax.Perl)
-	if err != nil {
-		return m
+	prog, err := program(re.String())
+	if err == nil && prog.StartCond()&syntax.EmptyBeginText == 0 {
+		prog, err = program(`^(?s:.)*?(?:` + re.String() + `)`) // the same, from the start
 	}
-	prog, err := syntax.Compile(parsed.Simplify())
 	if err != nil || !m.build(prog) {
 		m.next = nil
 	}
 	return m
+}
+
+func program(pattern string) (*syntax.Prog, error) {
+	parsed, err := syntax.Parse(pattern, syntax.Perl)
+	if err != nil {
+		return nil, err
+	}
+	return syntax.Compile(parsed.Simplify())
 }
 
 func (m *matcher) match(text string) bool {
@@ -57,7 +64,7 @@ func (m *matcher) match(text string) bool {
 			return m.re.MatchString(text)
 		}
 		if at = int(m.next[at*m.width+int(m.class[c])]); at == stuck {
-			// A character that is not ASCII may still stand behind, but the machine only has patterns that begin at the start.
+			// Whatever stands behind, nothing matches any more.
 			return false
 		}
 	}
