@@ -5,9 +5,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"runtime/debug"
 	"strings"
 	"testing"
@@ -108,23 +105,6 @@ func BenchmarkPrepare(b *testing.B) {
 	for b.Loop() {
 		if _, err := New(Options{}); err != nil {
 			b.Fatal(err)
-		}
-	}
-}
-
-// BenchmarkColdStart runs the command as a process of its own on one job.
-func BenchmarkColdStart(b *testing.B) {
-	dir := b.TempDir()
-	command := filepath.Join(dir, "wetrule")
-	if out, err := exec.Command("go", "build", "-trimpath", "-ldflags", "-s -w", "-o", command, "wetrule/cmd/wetrule").CombinedOutput(); err != nil {
-		b.Fatal(string(out))
-	}
-	job := filepath.Join(dir, "job.yaml")
-	require.NoError(b, os.WriteFile(job, referenceJob(40), 0o600))
-	for b.Loop() {
-		out, err := exec.Command(command, "review", "-q", job).CombinedOutput()
-		if e, ok := err.(*exec.ExitError); err != nil && (!ok || e.ExitCode() != 1) {
-			b.Fatal(err, string(out))
 		}
 	}
 }

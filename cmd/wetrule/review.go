@@ -119,6 +119,7 @@ func (a *app) runReview(ctx context.Context, o *reviewFlags, args []string) erro
 	case o.shard != "" && o.tighten:
 		return errors.New("--tighten needs all jobs, not a shard of them")
 	}
+	go func() { _ = jobfile.Prepare() }() // while rulebooks are opened; whoever reads the first job sees the error
 	var inputs iter.Seq[lint.Input]
 	total := unknown
 	if o.lines {

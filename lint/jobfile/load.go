@@ -23,6 +23,12 @@ var jobSchema = sync.OnceValues(func() (*Schema, error) {
 	return Compile(map[string][]byte{name: schema.Bytes(name)}, name)
 })
 
+// Prepare compiles the schema of jobs, which otherwise happens with the first job. It may run beside other preparations.
+func Prepare() error {
+	_, err := jobSchema()
+	return err
+}
+
 // Load reads a job: bytes to tree, tree against the schema, tree to job, and names that one
 // part of the job uses for another. The error is Problems when the file is at fault.
 func Load(name string, data []byte) (*File, error) {

@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 
 	"wetrule/lint/measure"
 	"wetrule/lint/rulebook"
@@ -101,7 +102,7 @@ func Document(out io.Writer, format string, rules []*rulebook.Rule, examples map
 	}
 	switch format {
 	case "html":
-		return documentPage.Execute(out, map[string]any{"Chapters": chapters, "Count": len(rules)})
+		return documentPage().Execute(out, map[string]any{"Chapters": chapters, "Count": len(rules)})
 	case "markdown":
 	default:
 		return fmt.Errorf("there is no format %q; known: markdown, html", format)
@@ -131,7 +132,8 @@ func markdown(s string) string { return markdownEscaper.Replace(clean(s)) }
 
 var markdownEscaper = strings.NewReplacer(`\`, `\\`, "`", "\\`", "*", `\*`, "_", `\_`, "[", `\[`, "]", `\]`, "<", "&lt;", ">", "&gt;", "|", `\|`, "#", `\#`)
 
-var documentPage = template.Must(template.New("document").Parse(`<!DOCTYPE html>
+var documentPage = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("document").Parse(`<!DOCTYPE html>
 <html lang="en">
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
@@ -157,3 +159,4 @@ article { break-inside: avoid; margin-bottom: 2rem; } code { overflow-wrap: anyw
 {{end}}</section>
 {{end}}</html>
 `))
+})

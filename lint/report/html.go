@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"wetrule/lint/draw"
@@ -33,10 +34,15 @@ var (
 	pageJS string
 )
 
-var pageTemplate = template.Must(template.New("page").Parse(pageText))
+// pageTemplate is parsed when the first page is written; most runs write none.
+var pageTemplate = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("page").Parse(pageText))
+})
 
 // pageStyle is the style sheet with that of the drawings, which are dark on a dark screen and never on paper.
-var pageStyle = draw.CSS(false) + "@media screen and (prefers-color-scheme:dark){\n" + draw.CSS(true) + "}\n" + pageCSS
+var pageStyle = sync.OnceValue(func() string {
+	return draw.CSS(false) + "@media screen and (prefers-color-scheme:dark){\n" + draw.CSS(true) + "}\n" + pageCSS
+})
 
 // hashOf names an inline style sheet or script in a Content-Security-Policy.
 //
@@ -191,7 +197,7 @@ func counted(o verdict.Outcome, n int) htmlOutcome {
 func writeHTML(out io.Writer, reviews []*verdict.Review, o Options) error {
 	b := bufio.NewWriterSize(out, 1<<16)
 	w := htmlWriter{b}
-	if err := pageTemplate.ExecuteTemplate(w, "head", headOf(reviews, o)); err != nil {
+	if err := pageTemplate().ExecuteTemplate(w, "head", headOf(reviews, o)); err != nil {
 		return err
 	}
 	for i, r := range reviews {
@@ -199,11 +205,11 @@ func writeHTML(out io.Writer, reviews []*verdict.Review, o Options) error {
 		if err != nil {
 			return err
 		}
-		if err := pageTemplate.ExecuteTemplate(w, "job", job); err != nil {
+		if err := pageTemplate().ExecuteTemplate(w, "job", job); err != nil {
 			return err
 		}
 	}
-	if err := pageTemplate.ExecuteTemplate(w, "foot", headOf(nil, o)); err != nil {
+	if err := pageTemplate().ExecuteTemplate(w, "foot", headOf(nil, o)); err != nil {
 		return err
 	}
 	return b.Flush()
@@ -235,8 +241,8 @@ func (h htmlWriter) Write(p []byte) (int, error) {
 
 func headOf(reviews []*verdict.Review, o Options) htmlHead {
 	h := htmlHead{
-		Policy:  "default-src 'none'; style-src " + hashOf(pageStyle) + "; script-src " + hashOf(pageJS) + "; base-uri 'none'; form-action 'none'",
-		Style:   template.HTML("<style>" + pageStyle + "</style>"),
+		Policy:  "default-src 'none'; style-src " + hashOf(pageStyle()) + "; script-src " + hashOf(pageJS) + "; base-uri 'none'; form-action 'none'",
+		Style:   template.HTML("<style>" + pageStyle() + "</style>"),
 		Script:  template.HTML("<script>" + pageJS + "</script>"),
 		Version: o.Version, Many: len(reviews) != 1, FailAt: o.FailAt.String(),
 	}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
@@ -37,7 +38,21 @@ func NewStream(w io.Writer, name string, o Options) (*Stream, error) {
 type Part struct {
 	review *verdict.Review // of a format that is one document
 	sum    totals
-	text   []byte
+	text   *[]byte
+}
+
+// texts are the texts of parts that have been written. A report of every verdict takes hundreds of kilobytes, which would be garbage at once.
+var texts = sync.Pool{New: func() any { return new([]byte) }}
+
+// keptText is the longest text whose memory is kept for the next.
+const keptText = 4 << 20
+
+// appender writes to the end of a slice.
+type appender []byte
+
+func (a *appender) Write(p []byte) (int, error) {
+	*a = append(*a, p...)
+	return len(p), nil
 }
 
 // Part makes a review ready. This is most of the work of writing, and may be done for several reviews at the same time.
@@ -46,31 +61,39 @@ func (s *Stream) Part(r *verdict.Review) (Part, error) {
 	switch s.format.name {
 	case "text":
 		p.sum = s.o.total(r)
-		var b bytes.Buffer
-		Text(&b, r, s.o)
-		p.text = b.Bytes()
+		p.text = texts.Get().(*[]byte)
+		*p.text = (*p.text)[:0]
+		Text((*appender)(p.text), r, s.o)
 	case Lines:
 		if s.o.FindingsOnly {
 			r = findingsOnly(r)
 		}
+		text := texts.Get().(*[]byte)
 		var err error
-		if p.text, err = Line(nil, r, s.o, false); err != nil {
+		if *text, err = Line((*text)[:0], r, s.o, false); err != nil {
 			return p, err
 		}
+		p.text = text
 	default:
 		p.review = r
 	}
 	return p, nil
 }
 
-// Add writes the next review. Once something could not be written, nothing more is.
+// Add writes the next review; the part is used up by it. Once something could not be written, nothing more is.
 func (s *Stream) Add(p Part) error {
 	s.sum.add(p.sum)
 	if p.review != nil {
 		s.held = append(s.held, p.review)
 	}
-	if s.err == nil && len(p.text) > 0 {
-		_, s.err = s.w.Write(p.text)
+	if p.text == nil {
+		return s.err
+	}
+	if s.err == nil && len(*p.text) > 0 {
+		_, s.err = s.w.Write(*p.text)
+	}
+	if cap(*p.text) <= keptText {
+		texts.Put(p.text)
 	}
 	return s.err
 }

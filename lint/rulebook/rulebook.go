@@ -21,10 +21,12 @@ import (
 	"io/fs"
 	"math"
 	"path"
+	"runtime"
 	"slices"
 	"sort"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"wetrule/lint/jobfile"
 	"wetrule/lint/measure"
@@ -254,19 +256,18 @@ type rowsFile struct {
 	Amendments []*Amendment `json:"amendments"`
 }
 
-var schemas sync.Map // name -> *jobfile.Schema
+var schemas sync.Map // name -> func() (*jobfile.Schema, error)
 
-// Schema returns one of wetrule's schemas, compiled once.
+// Schema returns one of wetrule's schemas, compiled once, whoever asks first.
 func Schema(name string) (*jobfile.Schema, error) {
-	if s, ok := schemas.Load(name); ok {
-		return s.(*jobfile.Schema), nil
-	}
-	s, err := jobfile.Compile(map[string][]byte{name: schema.Bytes(name)}, name)
-	if err != nil {
-		return nil, fmt.Errorf("schema %s: %w", name, err)
-	}
-	schemas.Store(name, s)
-	return s, nil
+	get, _ := schemas.LoadOrStore(name, sync.OnceValues(func() (*jobfile.Schema, error) {
+		s, err := jobfile.Compile(map[string][]byte{name: schema.Bytes(name)}, name)
+		if err != nil {
+			return nil, fmt.Errorf("schema %s: %w", name, err)
+		}
+		return s, nil
+	}))
+	return get.(func() (*jobfile.Schema, error))()
 }
 
 // readFile reads one file of the rulebook, checks it against a schema and decodes it.
@@ -302,6 +303,12 @@ func reason(err error) string {
 // messages. The error is jobfile.Problems whenever the rulebook is at fault.
 func Open(fsys fs.FS, label string) (*Rulebook, error) {
 	b := &Rulebook{fsys: fsys, label: label}
+	names, err := fs.Glob(fsys, "rules/*.yaml")
+	if err != nil {
+		return nil, err
+	}
+	sort.Strings(names)
+	reading := b.readRules(names)
 	if err := b.readFile("rulebook.yaml", "rulebook.schema.json", &b.Manifest); err != nil {
 		return nil, err
 	}
@@ -327,20 +334,15 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 		}
 		problems = append(problems, ps...)
 	}
-	names, err := fs.Glob(fsys, "rules/*.yaml")
-	if err != nil {
-		return nil, err
-	}
-	sort.Strings(names)
-	for _, name := range names {
-		var f rowsFile
-		if err := b.readFile(name, "rules.schema.json", &f); err != nil {
-			if ps, ok := err.(jobfile.Problems); ok {
+	for i, rules := range reading() {
+		if rules.err != nil {
+			if ps, ok := rules.err.(jobfile.Problems); ok {
 				problems = append(problems, ps...)
 				continue
 			}
-			return nil, err
+			return nil, fmt.Errorf("%s: %w", path.Join(label, names[i]), rules.err)
 		}
+		f := rules.rowsFile
 		for _, r := range f.Rules {
 			r.Subject = f.Subject
 			b.Rules = append(b.Rules, r)
@@ -385,6 +387,38 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 	}
 	sort.SliceStable(b.Rules, func(i, j int) bool { return b.Rules[i].ID < b.Rules[j].ID })
 	return b, nil
+}
+
+type rulesRead struct {
+	rowsFile
+	err error
+}
+
+// readRules begins to read the files of rules, on all cores: they are most of a rulebook, and reading them is much of the time that a review
+// of one job takes. The returned function waits for them.
+func (b *Rulebook) readRules(names []string) func() []rulesRead {
+	out := make([]rulesRead, len(names))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	read := func(r *rulesRead, name string) {
+		defer func() {
+			if p := recover(); p != nil {
+				r.err = fmt.Errorf("reading broke off: %v", p)
+			}
+		}()
+		r.err = b.readFile(name, "rules.schema.json", &r.rowsFile)
+	}
+	for range min(runtime.GOMAXPROCS(0), len(names)) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(names); i = int(next.Add(1)) - 1 {
+				read(&out[i], names[i])
+			}
+		})
+	}
+	return func() []rulesRead {
+		wg.Wait()
+		return out
+	}
 }
 
 // unread tells of files that a person would take for a part of the rulebook and that are not read.

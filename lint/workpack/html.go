@@ -9,6 +9,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"sync"
 
 	"wetrule/lint/draw"
 	"wetrule/lint/report"
@@ -22,7 +23,10 @@ var (
 	pageCSS string
 )
 
-var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{"percent": percent, "facts": findingFacts, "upper": strings.ToUpper}).Parse(pageText))
+// pageTemplate is parsed when the first page is written; most runs write none.
+var pageTemplate = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("page").Funcs(template.FuncMap{"percent": percent, "facts": findingFacts, "upper": strings.ToUpper}).Parse(pageText))
+})
 
 type (
 	htmlPage struct {
@@ -124,7 +128,7 @@ func (p *Pack) HTML(w io.Writer) error {
 		}
 		page.Parts = append(page.Parts, part)
 	}
-	return report.Page(w, func(w io.Writer) error { return pageTemplate.ExecuteTemplate(w, "page", page) })
+	return report.Page(w, func(w io.Writer) error { return pageTemplate().ExecuteTemplate(w, "page", page) })
 }
 
 // inline draws a sheet without what the page writes itself as text.
