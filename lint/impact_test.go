@@ -85,7 +85,7 @@ func TestImpactOfEveryKindOfChange(t *testing.T) {
 		"removed, with a finding":           {row("low", "measure: outlet_height_mm, allowed: {at_most: 229}"), "amendments: []\n", "230", "removed", "", []string{"a.yaml low s goes nonconforming no_rule"}, 1},
 		"condition narrowed": {row("low", "measure: outlet_height_mm, allowed: {at_most: 300}"), row("low", "when: [{measure: outlet_height_mm, at_least: 250}], measure: outlet_height_mm, allowed: {at_most: 300}"), "230",
 			"changed", "when", []string{"a.yaml low s differs conforms not_applicable"}, 1},
-		"out of force": {row("low", "measure: outlet_height_mm, allowed: {at_most: 229}"), row("low", "measure: outlet_height_mm, allowed: {at_most: 229}, in_force: {from: '2999-01-01'}"), "230",
+		"out of force": {row("low", "measure: outlet_height_mm, allowed: {at_most: 229}"), row("low", "measure: outlet_height_mm, allowed: {at_most: 229}, in_force: {from: '2199-01-01'}"), "230",
 			"changed", "in_force", []string{"a.yaml low s goes nonconforming not_in_force"}, 1},
 		"no longer known": {row("low", "measure: outlet_height_mm, allowed: {at_most: 229}"), row("low", "measure: tube_od_mm, allowed: {at_most: 229}"), "230",
 			"changed", "measure", []string{"a.yaml low s differs nonconforming undetermined"}, 1},

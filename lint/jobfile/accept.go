@@ -61,9 +61,18 @@ type format struct {
 }
 
 var formats = map[string]format{
-	"date":      {isDate, "a date (YYYY-MM-DD)"},
-	"date-time": {isDateTime, "a date and time with offset (YYYY-MM-DDThh:mm:ss+hh:mm or ending in Z)"},
+	"date":      {func(s string) bool { return isDate(s) && inYears(s) }, "a date (YYYY-MM-DD)"},
+	"date-time": {func(s string) bool { return isDateTime(s) && inYears(s) }, "a date and time with offset (YYYY-MM-DDThh:mm:ss+hh:mm or ending in Z)"},
 }
+
+// The years that dates may lie in. A slip in a year is told, and durations between dates stay far from what a time can hold.
+const (
+	FirstYear = "1900"
+	LastYear  = "2199"
+)
+
+// inYears says whether a date or time lies in the years that are allowed.
+func inYears(s string) bool { return s[:4] >= FirstYear && s[:4] <= LastYear }
 
 func isDate(s string) bool {
 	if len(s) != len("2006-01-02") {

@@ -1,6 +1,7 @@
 package jobfile
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -90,4 +91,51 @@ func FuzzLoad(f *testing.F) {
 			}
 		}
 	})
+}
+
+// TestLimitsOfAJob holds each limit of a job: on it a job is accepted, one beyond it is refused with its place, the value, and what is allowed.
+func TestLimitsOfAJob(t *testing.T) {
+	const head = "wetrule: 1\nreference: t\nstage: design\njudged_on: 2026-01-01\nroom: {use: steam_room, walls: [{id: a, width_mm: 2000}]}\n"
+	list := func(n int, each func(i int) string) string {
+		parts := make([]string, n)
+		for i := range parts {
+			parts[i] = each(i)
+		}
+		return "[" + strings.Join(parts, ", ") + "]"
+	}
+	day := func(judged string) string { return strings.Replace(head, "2026-01-01", judged, 1) }
+	at := func(start string) string { return head + "tasks: [{task: tile, planned: {start: \"" + start + "\"}}]\n" }
+	items := func(n int) string {
+		return head + "items: " + list(n, func(i int) string { return fmt.Sprintf("{id: i%d, kind: drain}", i) }) + "\n"
+	}
+	points := func(n int) string {
+		return head + "items: [{id: i, kind: led_strip, path: " + list(n, func(i int) string { return fmt.Sprintf("[%d, 1]", i) }) + "}]\n"
+	}
+	runs := func(n int) string {
+		return head + "items: [{id: i, kind: heating_cable, runs: " + list(n, func(int) string { return "[[1, 1], [2, 1]]" }) + "}]\n"
+	}
+	text := func(n int) string { return head + "note: " + strings.Repeat("x", n) + "\n" }
+	size := func(n int) string { return head + "#" + strings.Repeat("x", n-len(head)-2) + "\n" }
+	for name, c := range map[string]struct{ on, beyond, says string }{
+		"bytes":           {size(MaxFileBytes), size(MaxFileBytes + 1), "job.yaml: the file is larger than 1048576 bytes"},
+		"items":           {items(5000), items(5001), "job.yaml:6:8: items: the list has 5001 items; the most is 5000"},
+		"polyline points": {points(5000), points(5001), "job.yaml:6:40: items[0].path: the list has 5001 items; the most is 5000"},
+		"runs":            {runs(200), runs(201), "job.yaml:6:44: items[0].runs: the list has 201 items; the most is 200"},
+		"text":            {text(2000), text(2001), `job.yaml:6:7: note: "xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx…" is too long; the most is 2000 characters`},
+		"earliest day":    {day("1900-01-01"), day("1899-12-31"), `job.yaml:4:12: judged_on: "1899-12-31" lies outside the years 1900 to 2199`},
+		"latest day":      {day("2199-12-31"), day("2200-01-01"), `job.yaml:4:12: judged_on: "2200-01-01" lies outside the years 1900 to 2199`},
+		"earliest time":   {at("1900-01-01T00:00:00Z"), at("1899-12-31T23:59:59Z"), `job.yaml:6:39: tasks[0].planned.start: "1899-12-31T23:59:59Z" lies outside the years 1900 to 2199`},
+		"latest time":     {at("2199-12-31T23:59:59Z"), at("9999-12-31T23:59:59Z"), `job.yaml:6:39: tasks[0].planned.start: "9999-12-31T23:59:59Z" lies outside the years 1900 to 2199`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, err := Load("job.yaml", []byte(c.on))
+			require.NoError(t, err)
+			_, err = Load("job.yaml", []byte(c.beyond))
+			require.EqualError(t, err, c.says)
+		})
+	}
+	for _, blank := range []string{"' '", `"\t"`, "''"} {
+		_, err := Load("job.yaml", []byte(strings.Replace(head, "reference: t", "reference: "+blank, 1)))
+		require.ErrorContains(t, err, "job.yaml:2:12: reference: ")
+	}
 }

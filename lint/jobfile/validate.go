@@ -559,6 +559,9 @@ func keywordMessage(l leaf, n *Node) string {
 		}
 		return fmt.Sprintf("%s does not fit the pattern %s", short(n), limit)
 	case "format":
+		if (isDate(n.Text) || isDateTime(n.Text)) && !inYears(n.Text) {
+			return fmt.Sprintf("%s lies outside the years %s to %s", short(n), FirstYear, LastYear)
+		}
 		return fmt.Sprintf("%s is not %s", short(n), formats[limit].words)
 	case "minItems":
 		if len(n.Items) == 0 {

@@ -40,6 +40,14 @@ func FuzzWriters(f *testing.F) {
 			f.Add(byte(i), []byte{0, 1, 3, byte(k), 0, 2, 3, byte(k), 0, byte(40 + 7*k), 3, byte(k)}, jobtest.Hostile[k], byte(k), byte(k+i))
 		}
 	}
+	// What is made once is made before the clock of a run ticks.
+	file, err := jobfile.FromNode("job.yaml", bases[0])
+	require.NoError(f, err)
+	first, err := l.ReviewFile(context.Background(), file)
+	require.NoError(f, err)
+	for _, format := range report.Formats() {
+		write(f, format, report.Options{FailAt: rulebook.Minor}, first)
+	}
 	f.Fuzz(func(t *testing.T, base byte, spelling []byte, name string, how, pick byte) {
 		file, err := jobtest.Change(bases[int(base)%len(bases)], spelling)
 		require.NoError(t, err)
