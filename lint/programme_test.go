@@ -19,6 +19,7 @@ import (
 	"pgregory.net/rapid"
 
 	"wetrule/lint/jobfile"
+	"wetrule/lint/jobfile/jobtest"
 	"wetrule/lint/measure"
 	"wetrule/lint/programme"
 	"wetrule/lint/report"
@@ -503,4 +504,32 @@ func TestHostileTextInProgrammes(t *testing.T) {
 			require.True(t, json.Valid(b.Bytes()))
 		}
 	}
+}
+
+// FuzzProgramme makes programmes of odd jobs: each is sound, or the error says what is wrong, and every format can be written.
+func FuzzProgramme(f *testing.F) {
+	roots := bases(f)
+	roots = append(roots, siteJob(f, "start: 2026-03-23, time_zone: Europe/London, shifts: [{days: [mo, we, fr, su], from: '06:00', to: '10:00'}, {days: [mo], from: '22:00', to: '24:00'}], holidays: {country: GB, region: SCT, days_off: [2026-03-27], worked: [2026-04-03]}, site_temperature_c: [{from: 2026-03-01, temperature_c: 3}, {from: 2026-03-29, temperature_c: 12, humidity_percent: 80}], crew: {tiler: 1}", "").Root)
+	for i := range roots {
+		f.Add(byte(i), []byte("0123456789abcdefghijklmnopqrstuvwxyz"))
+	}
+	l := core(f)
+	f.Fuzz(func(t *testing.T, base byte, spelling []byte) {
+		file, err := jobtest.Change(roots[int(base)%len(roots)], spelling)
+		require.NoError(t, err)
+		p, err := l.Programme(file, "")
+		if err != nil {
+			require.NotContains(t, err.Error(), "runtime")
+			return
+		}
+		sound(t, p)
+		for _, format := range report.ProgrammeFormats() {
+			var b bytes.Buffer
+			if err := report.Programme(&b, format, p, report.Options{}); format == "svg" && err != nil {
+				require.ErrorContains(t, err, "the programme cannot be drawn") // it is too long
+				continue
+			}
+			require.NotEmpty(t, written(t, p, format))
+		}
+	})
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -24,7 +25,11 @@ func Programme(w io.Writer, format string, p *programme.Programme, o Options) er
 	case "json":
 		return programmeJSON(w, p, o)
 	case "svg":
-		return gantt.SVG(w, p.Chart("programme"), gantt.Style{})
+		err := gantt.SVG(w, p.Chart("programme"), gantt.Style{})
+		if errors.Is(err, gantt.ErrInput) {
+			return fmt.Errorf("the programme cannot be drawn: %w", err)
+		}
+		return err
 	case "html":
 		return programmeHTML(w, p)
 	case "ics":

@@ -3,8 +3,10 @@ package report
 import (
 	"bytes"
 	_ "embed"
+	"errors"
 	"html/template"
 	"io"
+	"strings"
 	"sync"
 
 	"wetrule/lint/gantt"
@@ -19,7 +21,11 @@ var programmeTemplate = sync.OnceValue(func() *template.Template { return templa
 // programmeHTML writes a programme as a page that stands alone: no script, nothing from elsewhere.
 func programmeHTML(w io.Writer, p *programme.Programme) error {
 	var chart, out bytes.Buffer
-	if err := gantt.SVG(&chart, p.Chart("programme"), gantt.Style{Inline: true}); err != nil {
+	switch err := gantt.SVG(&chart, p.Chart("programme"), gantt.Style{Inline: true}); {
+	case errors.Is(err, gantt.ErrInput):
+		chart.Reset()
+		chart.WriteString("<p>The programme cannot be drawn: " + template.HTMLEscapeString(line(strings.TrimPrefix(err.Error(), gantt.ErrInput.Error()+": "))) + ".</p>\n")
+	case err != nil:
 		return err
 	}
 	rows := programmeRows(p)
