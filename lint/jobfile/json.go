@@ -8,7 +8,7 @@ import (
 
 // readJSON scans RFC 8259 text strictly: no comments, no trailing commas, no lone surrogates, keys unique.
 func readJSON(src *source) (*Node, error) {
-	s := &jsonScanner{builder: builder{src: src, cur: newCursor(src)}, data: src.data}
+	s := &jsonScanner{builder: builder{src: src, cur: newCursor(src)}, data: string(src.data)}
 	s.space()
 	n := s.value(1)
 	if n != nil {
@@ -26,7 +26,7 @@ func readJSON(src *source) (*Node, error) {
 
 type jsonScanner struct {
 	builder
-	data []byte
+	data string // all of the file; texts and keys are parts of it
 	pos  int
 }
 
@@ -67,7 +67,7 @@ func (s *jsonScanner) unexpected(expected string) *Node {
 	case c == '\'':
 		return s.fail(s.pos, `JSON texts stand in double quotes ("), not in single ones: `+expected)
 	}
-	r, _ := utf8.DecodeRune(rest)
+	r, _ := utf8.DecodeRuneInString(rest)
 	return s.fail(s.pos, fmt.Sprintf("found %q: %s", string(r), expected))
 }
 
@@ -120,7 +120,7 @@ func (s *jsonScanner) token() (string, int) {
 		}
 		break
 	}
-	return string(s.data[start:s.pos]), start
+	return s.data[start:s.pos], start
 }
 
 func (s *jsonScanner) number() *Node {
@@ -187,12 +187,13 @@ func (s *jsonScanner) array(depth int) *Node {
 		s.pos++
 		return n
 	}
+	base := len(s.items)
 	for {
 		item := s.value(depth + 1)
 		if item == nil {
 			return nil
 		}
-		n.Items = append(n.Items, item)
+		s.items = append(s.items, item)
 		s.space()
 		switch s.peek() {
 		case ',':
@@ -204,6 +205,7 @@ func (s *jsonScanner) array(depth int) *Node {
 			}
 		case ']':
 			s.pos++
+			n.Items = s.cutItems(base)
 			return n
 		default:
 			return s.unexpected("a comma or ] is expected after an item of the list")
@@ -220,6 +222,7 @@ func (s *jsonScanner) object(depth int) *Node {
 		s.pos++
 		return n
 	}
+	base := len(s.members)
 	for {
 		if s.peek() != '"' {
 			return s.unexpected("a key in double quotes is expected here")
@@ -239,7 +242,7 @@ func (s *jsonScanner) object(depth int) *Node {
 		if v == nil {
 			return nil
 		}
-		n.Members = append(n.Members, Member{Key: key, KeyLine: line, KeyCol: col, Value: v})
+		s.members = append(s.members, Member{Key: key, KeyLine: line, KeyCol: col, Value: v})
 		s.space()
 		switch s.peek() {
 		case ',':
@@ -251,6 +254,7 @@ func (s *jsonScanner) object(depth int) *Node {
 			}
 		case '}':
 			s.pos++
+			n.Members = s.cutMembers(base)
 			s.duplicates(n.Members)
 			return n
 		default:
@@ -274,7 +278,7 @@ func (s *jsonScanner) text() (string, bool) {
 		case c == '"':
 			var text string
 			if buf == nil {
-				text = string(s.data[plain:s.pos])
+				text = s.data[plain:s.pos]
 			} else {
 				text = string(append(buf, s.data[plain:s.pos]...))
 			}
@@ -349,7 +353,7 @@ func (s *jsonScanner) hex4() (rune, bool) {
 		return 0, false
 	}
 	var r rune
-	for _, c := range s.data[s.pos : s.pos+4] {
+	for _, c := range []byte(s.data[s.pos : s.pos+4]) {
 		switch {
 		case c >= '0' && c <= '9':
 			r = r<<4 | rune(c-'0')

@@ -51,12 +51,6 @@ type plainReader struct {
 
 	// indent is the indentation of the content at which toContent stopped, -1 at the end of the file.
 	indent int
-
-	members []Member // of maps that are not finished
-	items   []*Node  // of lists that are not finished
-	// What finished maps and lists are cut from.
-	memberSlab []Member
-	itemSlab   []*Node
 }
 
 // col is the 1-based column of an offset on the current line. All bytes up to it have been looked at.
@@ -266,51 +260,16 @@ func (r *plainReader) blockList(depth int, besideKey bool) *Node {
 }
 
 func (r *plainReader) finishMap(n *Node, base int) *Node {
-	members := r.members[base:]
-	if repeats(members) {
+	if r.repeats(r.members[base:]) {
 		return nil
 	}
-	if len(r.memberSlab) < len(members) {
-		r.memberSlab = make([]Member, max(len(members), slabSize(len(r.text), 40)))
-	}
-	n.Members = r.memberSlab[:len(members):len(members)]
-	r.memberSlab = r.memberSlab[len(members):]
-	copy(n.Members, members)
-	r.members = r.members[:base]
+	n.Members = r.cutMembers(base)
 	return n
 }
 
 func (r *plainReader) finishList(n *Node, base int) *Node {
-	items := r.items[base:]
-	if len(r.itemSlab) < len(items) {
-		r.itemSlab = make([]*Node, max(len(items), slabSize(len(r.text), 60)))
-	}
-	n.Items = r.itemSlab[:len(items):len(items)]
-	r.itemSlab = r.itemSlab[len(items):]
-	copy(n.Items, items)
-	r.items = r.items[:base]
+	n.Items = r.cutItems(base)
 	return n
-}
-
-// slabSize is how many to make at once when a usual file has one in so many bytes.
-func slabSize(size, bytes int) int { return min(max(size/bytes, 8), 256) }
-
-// repeats tells whether two keys are equal.
-func repeats(members []Member) bool {
-	var seen uint64
-	for i := range members {
-		key := members[i].Key
-		bit := uint64(1) << ((uint(len(key))*7 ^ uint(key[0])*5 ^ uint(key[len(key)-1])*3 ^ uint(key[len(key)/2])) & 63)
-		if seen&bit != 0 {
-			for j := range i {
-				if members[j].Key == key {
-					return true
-				}
-			}
-		}
-		seen |= bit
-	}
-	return false
 }
 
 // inline reads a value that begins on the current line: a scalar that ends on it, or a flow map or list.

@@ -1,6 +1,7 @@
 package jobfile
 
 import (
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -231,7 +232,23 @@ var plainHazards = []struct {
 	{"- " + strings.Repeat("\n- ", 5) + "\n", false},
 	{"a:\n\n\n  b: 1\n\n\n\nc: 2\n\n", true},
 	{"a: b   \nc: d   # e\n", true},
+	{manyKeys(200, -1), true},
+	{manyKeys(200, 7), false},
+	{manyKeys(64, -1), true},
+	{manyKeys(64, 7), false},
 	{"a: b\r\n\r\n# c\r\nd:\r\n  - e\r\n", true},
+}
+
+// manyKeys writes a map of n keys, of which the last repeats another unless that is negative.
+func manyKeys(n, repeated int) string {
+	var b strings.Builder
+	for i := range n {
+		if i == n-1 && repeated >= 0 {
+			i = repeated
+		}
+		fmt.Fprintf(&b, "key_%d: %d\n", i, i)
+	}
+	return b.String()
 }
 
 func TestPlainReaderAtItsEdges(t *testing.T) {

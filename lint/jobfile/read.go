@@ -7,6 +7,7 @@ package jobfile
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -90,6 +91,12 @@ func (s *source) scan() *Problem {
 	}
 	s.lines = append(make([]int, 0, len(data)/24+2), 0)
 	for i := 0; i < len(data); {
+		for i+8 <= len(data) && isPlainASCII(binary.LittleEndian.Uint64(data[i:])) {
+			i += 8
+		}
+		if i == len(data) {
+			break
+		}
 		c := data[i]
 		if c >= ' ' && c < 0x7f {
 			i++
@@ -128,6 +135,13 @@ func (s *source) scan() *Problem {
 		i += size
 	}
 	return nil
+}
+
+// isPlainASCII tells whether eight bytes are all ASCII and no control characters. A byte that is none of them sets its highest bit; so may its
+// neighbour by a borrow, which only makes the answer no.
+func isPlainASCII(x uint64) bool {
+	const ones, highs = 0x0101010101010101, 0x8080808080808080
+	return (x|(x-ones*' ')|(x+ones))&highs == 0
 }
 
 // position gives the 1-based line and column of an offset.
@@ -287,7 +301,42 @@ type builder struct {
 	count    int
 	problems Problems
 	keys     map[string]int // scratch for large maps
+
+	members []Member // of maps that are not finished
+	items   []*Node  // of lists that are not finished
+	// What finished maps and lists are cut from.
+	memberSlab []Member
+	itemSlab   []*Node
 }
+
+// cutMembers takes the members from base on, which make a map that is finished.
+func (b *builder) cutMembers(base int) []Member {
+	members := b.members[base:]
+	if len(b.memberSlab) < len(members) {
+		b.memberSlab = make([]Member, max(len(members), slabSize(len(b.src.data), 40)))
+	}
+	out := b.memberSlab[:len(members):len(members)]
+	b.memberSlab = b.memberSlab[len(members):]
+	copy(out, members)
+	b.members = b.members[:base]
+	return out
+}
+
+// cutItems does the same for a list.
+func (b *builder) cutItems(base int) []*Node {
+	items := b.items[base:]
+	if len(b.itemSlab) < len(items) {
+		b.itemSlab = make([]*Node, max(len(items), slabSize(len(b.src.data), 60)))
+	}
+	out := b.itemSlab[:len(items):len(items)]
+	b.itemSlab = b.itemSlab[len(items):]
+	copy(out, items)
+	b.items = b.items[:base]
+	return out
+}
+
+// slabSize is how many to make at once when a usual file has one in so many bytes.
+func slabSize(size, bytes int) int { return min(max(size/bytes, 8), 256) }
 
 // node gives a fresh node, or nil when the file has too many.
 func (b *builder) node(kind Kind, line, col int) *Node {
@@ -318,8 +367,39 @@ func tooDeep() string {
 	return fmt.Sprintf("nested more than %d levels deep", MaxDepth)
 }
 
+// repeats tells whether two keys are equal.
+func (b *builder) repeats(members []Member) bool {
+	if len(members) > 64 {
+		if b.keys == nil {
+			b.keys = make(map[string]int, len(members))
+		}
+		clear(b.keys)
+		for i := range members {
+			b.keys[members[i].Key] = i
+		}
+		return len(b.keys) < len(members)
+	}
+	var seen uint64 // one bit for a few keys each
+	for i := range members {
+		key := members[i].Key
+		bit := uint64(1) << (keyHash(key) & 63)
+		if seen&bit != 0 {
+			for j := range i {
+				if members[j].Key == key {
+					return true
+				}
+			}
+		}
+		seen |= bit
+	}
+	return false
+}
+
 // duplicates reports keys that come twice, at the second place.
 func (b *builder) duplicates(members []Member) {
+	if !b.repeats(members) {
+		return
+	}
 	const few = 24 // below it, comparing all pairs is faster than a map
 	if len(members) <= few {
 		for i := 1; i < len(members); i++ {
