@@ -8,6 +8,7 @@ package lint
 import (
 	"context"
 	"fmt"
+	"io/fs"
 	"os"
 	"slices"
 	"sort"
@@ -98,7 +99,20 @@ func openRulebook(name string, trust judge.Trust) (*rulebook.Rulebook, error) {
 	case trust.Required:
 		return nil, fmt.Errorf("rulebook %s is refused: it is a folder, which carries no signature, and signatures are required; seal it (wetrule rulebook seal)", name)
 	}
-	return rulebook.Open(os.DirFS(name), shown(name))
+	fsys, err := closedFolder(name)
+	if err != nil {
+		return nil, err
+	}
+	return rulebook.Open(fsys, shown(name))
+}
+
+// closedFolder is a folder out of which no link leads: a rulebook of strangers must not show what else is on the machine.
+func closedFolder(name string) (fs.FS, error) {
+	root, err := os.OpenRoot(name)
+	if err != nil {
+		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, bare(err))
+	}
+	return root.FS(), nil
 }
 
 // OpenRulebooks opens the rulebook core and those named, each once.

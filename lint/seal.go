@@ -55,7 +55,10 @@ func SealRulebook(name string, o SealOptions) (data []byte, s *rulebook.Sealed, 
 		if info, err := os.Stat(name); err == nil && !info.IsDir() {
 			return nil, nil, nil, fmt.Errorf("%s is sealed already; seal the folder that it was made from", name)
 		}
-		fsys, label = os.DirFS(name), shown(name)
+		if fsys, err = closedFolder(name); err != nil {
+			return nil, nil, nil, err
+		}
+		label = shown(name)
 	}
 	files, leftOut, err := judge.Snapshot(fsys)
 	if err != nil {

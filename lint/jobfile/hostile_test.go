@@ -104,7 +104,9 @@ func TestLimitsOfAJob(t *testing.T) {
 		return "[" + strings.Join(parts, ", ") + "]"
 	}
 	day := func(judged string) string { return strings.Replace(head, "2026-01-01", judged, 1) }
-	at := func(start string) string { return head + "tasks: [{task: tile, planned: {start: \"" + start + "\"}}]\n" }
+	at := func(start string) string {
+		return head + "tasks: [{task: tile, planned: {start: \"" + start + "\"}}]\n"
+	}
 	items := func(n int) string {
 		return head + "items: " + list(n, func(i int) string { return fmt.Sprintf("{id: i%d, kind: drain}", i) }) + "\n"
 	}

@@ -68,6 +68,15 @@ func Read(file string, data []byte) (*Node, error) {
 	return readYAML(src)
 }
 
+// Text checks that the bytes of a file are text as files of jobs are: UTF-8 without control characters. It gives the text without a byte order mark.
+func Text(file string, data []byte) (string, error) {
+	src := &source{file: file, data: data}
+	if p := src.scan(); p != nil {
+		return "", Problems{*p}
+	}
+	return string(src.data), nil
+}
+
 // source is the text of a file with its line starts.
 type source struct {
 	file  string

@@ -16,8 +16,8 @@ import (
 
 // Bounds of the Rego of rulebooks. They keep what strangers write from taking the machine; no honest rule comes near them.
 const (
-	MaxRegoFile = 256 << 10 // bytes in one file
-	MaxRego     = 2 << 20   // bytes in all files of a review
+	MaxRegoFile = rulebook.MaxRegoFile // bytes in one file
+	MaxRego     = 2 << 20              // bytes in all files of a review
 	// MaxNesting is how deep comprehensions and every may lie in one another: the time to compile them doubles with each level.
 	MaxNesting = 8
 	// MaxElse is how many else branches a rule may have: the time to compile them grows with the square.

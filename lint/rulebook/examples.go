@@ -6,7 +6,6 @@ import (
 	"io/fs"
 	"path"
 	"slices"
-	"sort"
 	"strings"
 
 	"wetrule/lint/jobfile"
@@ -116,11 +115,10 @@ func short(n *jobfile.Node) string {
 
 // ReadExamples reads the examples of the rulebook by rule: of its own rules, and of those that it amends.
 func (b *Rulebook) ReadExamples() (map[string]*Examples, error) {
-	names, err := fs.Glob(b.fsys, "examples/*.yaml")
+	names, err := b.list("examples", ".yaml")
 	if err != nil {
 		return nil, err
 	}
-	sort.Strings(names)
 	out := map[string]*Examples{}
 	problems := b.unread("examples")
 	known := map[string]bool{}
@@ -172,7 +170,7 @@ func (b *Rulebook) ReadExamples() (map[string]*Examples, error) {
 // BaseJob reads the job that the examples change. ok is false when the rulebook brings none.
 func (b *Rulebook) BaseJob() (root *jobfile.Node, ok bool, err error) {
 	file := path.Join(b.label, "examples/base.yaml")
-	data, err := fs.ReadFile(b.fsys, "examples/base.yaml")
+	data, err := b.read("examples/base.yaml", jobfile.MaxFileBytes)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil, false, nil

@@ -3,7 +3,6 @@ package rulebook
 import (
 	"cmp"
 	"fmt"
-	"io/fs"
 	"slices"
 	"sort"
 	"strings"
@@ -288,11 +287,10 @@ func (b *Rulebook) readMethods() (*methodsPart, error) {
 }
 
 func (b *Rulebook) openMethods() (*methodsPart, error) {
-	names, err := fs.Glob(b.fsys, "methods/*.yaml")
+	names, err := b.list("methods", ".yaml")
 	if err != nil {
 		return nil, err
 	}
-	sort.Strings(names)
 	problems := b.unread("methods")
 	sources := map[string]*Source{}
 	for _, s := range b.Sources {
@@ -767,6 +765,6 @@ func (s *MethodSet) Trade(id string) *Trade {
 
 // HasMethods says whether the rulebook has files of methods of work, without reading them.
 func (b *Rulebook) HasMethods() bool {
-	names, err := fs.Glob(b.fsys, "methods/*.yaml")
+	names, err := b.list("methods", ".yaml")
 	return err == nil && len(names) > 0
 }

@@ -272,7 +272,7 @@ func Schema(name string) (*jobfile.Schema, error) {
 
 // readFile reads one file of the rulebook, checks it against a schema and decodes it.
 func (b *Rulebook) readFile(name, schemaName string, into any) error {
-	data, err := fs.ReadFile(b.fsys, name)
+	data, err := b.read(name, jobfile.MaxFileBytes)
 	if err != nil {
 		return jobfile.Problems{{File: path.Join(b.label, name), Message: "cannot be read: " + reason(err)}}
 	}
@@ -303,11 +303,10 @@ func reason(err error) string {
 // messages. The error is jobfile.Problems whenever the rulebook is at fault.
 func Open(fsys fs.FS, label string) (*Rulebook, error) {
 	b := &Rulebook{fsys: fsys, label: label}
-	names, err := fs.Glob(fsys, "rules/*.yaml")
+	names, err := b.list("rules", ".yaml")
 	if err != nil {
 		return nil, err
 	}
-	sort.Strings(names)
 	reading := b.readRules(names)
 	if err := b.readFile("rulebook.yaml", "rulebook.schema.json", &b.Manifest); err != nil {
 		return nil, err
@@ -361,6 +360,9 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 	}
 	if err := b.readModules(); err != nil {
 		return nil, err
+	}
+	if len(b.Rules) > MaxRules {
+		return nil, jobfile.Problems{{File: b.label, Message: fmt.Sprintf("the rulebook holds %d rules; at most %d are allowed", len(b.Rules), MaxRules)}}
 	}
 	seen := map[string]*Rule{}
 	for _, r := range b.Rules {
@@ -439,17 +441,22 @@ func (b *Rulebook) unread(folder string) (ps jobfile.Problems) {
 }
 
 func (b *Rulebook) readModules() error {
-	names, err := fs.Glob(b.fsys, "rego/*.rego")
+	names, err := b.list("rego", ".rego")
 	if err != nil {
 		return err
 	}
-	sort.Strings(names)
 	for _, name := range names {
-		data, err := fs.ReadFile(b.fsys, name)
+		data, err := b.read(name, MaxRegoFile)
 		if err != nil {
 			return jobfile.Problems{{File: path.Join(b.label, name), Message: "cannot be read: " + reason(err)}}
 		}
-		m := Module{File: path.Join(b.label, name), Text: string(data)}
+		if len(data) > MaxRegoFile {
+			return jobfile.Problems{{File: path.Join(b.label, name), Message: fmt.Sprintf("the file is larger than %d bytes", MaxRegoFile)}}
+		}
+		m := Module{File: path.Join(b.label, name)}
+		if m.Text, err = jobfile.Text(m.File, data); err != nil {
+			return err
+		}
 		if strings.HasSuffix(name, "_test.rego") {
 			b.Tests = append(b.Tests, m)
 		} else {

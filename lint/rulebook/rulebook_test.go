@@ -195,11 +195,21 @@ type brokenFS struct {
 	bad string
 }
 
-func (b brokenFS) ReadFile(name string) ([]byte, error) {
+func (b brokenFS) Open(name string) (fs.File, error) {
+	f, err := b.MapFS.Open(name)
 	if name == b.bad {
-		return nil, &fs.PathError{Op: "read", Path: name, Err: errors.New("the disk is broken")}
+		return brokenFile{f, name}, err
 	}
-	return b.MapFS.ReadFile(name)
+	return f, err
+}
+
+type brokenFile struct {
+	fs.File
+	name string
+}
+
+func (f brokenFile) Read([]byte) (int, error) {
+	return 0, &fs.PathError{Op: "read", Path: f.name, Err: errors.New("the disk is broken")}
 }
 
 func TestFilesThatCannotBeRead(t *testing.T) {
