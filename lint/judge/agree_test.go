@@ -20,7 +20,7 @@ import (
 	"wetrule/schema"
 )
 
-// What the policies say, with the index of rows and without it, and the plain reading of the rows are three ways to judge one job. These
+// What the policies say, with the index of cells and without it, and the plain reading of the rows are three ways to judge one job. These
 // tests look for a job or a row for which they differ.
 
 // TestFindingsAndReadingMustAgree sees that a difference is noticed at all.
@@ -58,7 +58,7 @@ func TestFindingsAndReadingMustAgree(t *testing.T) {
 		{own, rulebook.True, rulebook.Unsure, foundNonconforming, false, verdict.NotApplicable},
 		{own, rulebook.False, rulebook.False, foundNonconforming, true, verdict.NotJudged},
 	} {
-		got, reason := outcome(tc.rule, rulebook.Assessment{Applies: tc.applies, Kept: tc.kept}, tc.f, tc.asked)
+		got, reason := outcome(tc.rule, &rulebook.Assessment{Applies: tc.applies, Kept: tc.kept}, tc.f, tc.asked)
 		require.Equal(t, tc.want.String(), got.String(), "%+v", tc)
 		require.Equal(t, got == verdict.NotJudged, reason != "", "%+v", tc)
 	}
@@ -67,18 +67,12 @@ func TestFindingsAndReadingMustAgree(t *testing.T) {
 // judgeSet judges values that have been measured, or made up.
 func (e *Engine) judgeSet(t testing.TB, set *measure.Set, stage rulebook.Stage) *verdict.Review {
 	t.Helper()
-	doubts := e.checks
-	if e.opts.Plain {
-		doubts = nil
-	}
-	said := findings{}
-	require.NoError(t, e.run(context.Background(), e.engine, e.names.input(set, stage, doubts), said))
-	r := &verdict.Review{Set: set, Stage: stage, On: "2026-06-30"}
-	e.assemble(r, said, nil)
+	r := &verdict.Review{Stage: stage, On: "2026-06-30"}
+	require.NoError(t, e.judge(context.Background(), r, set))
 	return r
 }
 
-// both prepares an engine with the index of rows, and one without.
+// both prepares an engine with the index of cells, and one without.
 func both(t testing.TB, rules []*rulebook.Rule, modules []rulebook.Module) (fast, plain *Engine) {
 	t.Helper()
 	m := engineModule()
@@ -93,12 +87,12 @@ func both(t testing.TB, rules []*rulebook.Rule, modules []rulebook.Module) (fast
 func agree(t testing.TB, a, b *verdict.Review, describe func() string) {
 	t.Helper()
 	if a.Counts != b.Counts {
-		t.Fatalf("%v with the index of rows and %v without\n%s", a.Counts, b.Counts, describe())
+		t.Fatalf("%v with the index of cells and %v without\n%s", a.Counts, b.Counts, describe())
 	}
 	for i := range a.Verdicts {
 		x, y := &a.Verdicts[i], &b.Verdicts[i]
 		if x.Rule.ID != y.Rule.ID || x.Subject.ID != y.Subject.ID || x.Outcome != y.Outcome {
-			t.Fatalf("%s of %s is %s with the index of rows and %s without\n%s", x.Rule.ID, x.Subject.ID, x.Outcome, y.Outcome, describe())
+			t.Fatalf("%s of %s is %s with the index of cells and %s without\n%s", x.Rule.ID, x.Subject.ID, x.Outcome, y.Outcome, describe())
 		}
 		if x.Outcome == verdict.NotJudged {
 			t.Fatalf("%s of %s was not judged: %s\nvalue %s, allowed %s\n%s", x.Rule.ID, x.Subject.ID, x.Reason, x.Rule.Def.Format(x.Value), x.Rule.AllowedText(), describe())

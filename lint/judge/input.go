@@ -2,6 +2,7 @@ package judge
 
 import (
 	"encoding/json"
+	"slices"
 	"strconv"
 	"sync/atomic"
 
@@ -9,6 +10,7 @@ import (
 
 	"wetrule/lint/measure"
 	"wetrule/lint/rulebook"
+	"wetrule/lint/verdict"
 )
 
 // Terms that occur in every job are made once and shared.
@@ -20,8 +22,17 @@ var (
 	idTerm      = ast.StringTerm("id")
 	unknownTerm = ast.StringTerm("unknown")
 	stageTerm   = ast.StringTerm("stage")
-	checksTerm  = ast.StringTerm("checks")
+	doubtsTerm  = ast.StringTerm("doubts")
+	wayTerms    = termsOf(wayNames[:])
 )
+
+func termsOf(texts []string) []*ast.Term {
+	out := make([]*ast.Term, len(texts))
+	for i, s := range texts {
+		out[i] = ast.StringTerm(s)
+	}
+	return out
+}
 
 // names holds the terms of kinds and measures.
 type names map[string]*ast.Term
@@ -35,14 +46,22 @@ func (n names) term(s string) *ast.Term {
 
 func (n names) add(s string) { n[s] = ast.StringTerm(s) }
 
+// indexTerm is the term of a whole number.
+func indexTerm(i int) *ast.Term {
+	if i < 0 || i >= len(wholeTerms) {
+		return ast.IntNumberTerm(i)
+	}
+	if t := wholeTerms[i].Load(); t != nil {
+		return t
+	}
+	t := ast.IntNumberTerm(i)
+	wholeTerms[i].Store(t)
+	return t
+}
+
 func numberTerm(v float64) *ast.Term {
 	if i := int(v); float64(i) == v && i >= 0 && i < len(wholeTerms) {
-		if t := wholeTerms[i].Load(); t != nil {
-			return t
-		}
-		t := ast.IntNumberTerm(i)
-		wholeTerms[i].Store(t)
-		return t
+		return indexTerm(i)
 	}
 	return ast.NewTerm(ast.Number(json.Number(strconv.FormatFloat(v, 'f', -1, 64))))
 }
@@ -70,13 +89,102 @@ func (n names) value(t measure.Type, v *measure.Value) *ast.Term {
 	return ast.ArrayTerm(list...)
 }
 
-// input builds what the policies see of a job, as terms, so that no conversion is needed.
-// See policies/engine/engine.rego for its shape. With checks it names the rows that are in doubt.
-func (n names) input(set *measure.Set, stage rulebook.Stage, checks *checks) ast.Value {
-	type pair = [2]*ast.Term
-	root := make([]pair, 0, len(set.Tables)+3)
+// input builds what the policies see of a job, as terms, so that no conversion is needed; see policies/engine/engine.rego for its shape. It
+// lists the cells that are in doubt, and holds those columns that the policies look at for them.
+//
+// The cells are an index, made from the rows as a database makes one: those for which the plain reading expects a finding. What they
+// find is said by the policies. Without it the policies look at every cell, and tests demand the same findings.
+func (e *Engine) input(w *work, r *verdict.Review) ast.Value {
+	if e.opts.Plain {
+		return e.names.input(r.Set.Tables, r.Stage, nil, nil)
+	}
+	for i := range w.doubts {
+		w.doubts[i] = w.doubts[i][:0]
+	}
+	w.want(&e.reads, r.Set.Tables)
+	assessed := w.assessed
+	for _, row := range e.rows {
+		t := r.Set.Of(row.rule.Kind)
+		if t == nil {
+			continue
+		}
+		asked, doubtful := row.rule.From <= r.Stage, false
+		for i := range t.Subjects {
+			a := &assessed[i]
+			switch {
+			case a.Applies == rulebook.False || a.Kept == rulebook.True && (a.Applies == rulebook.True || !row.rule.Rego):
+			case a.Applies == rulebook.True && a.Kept == rulebook.False:
+				e.compare(w, row, t, i)
+				doubtful = true
+			case asked:
+				e.ask(w, row, t, i)
+				doubtful = true
+			}
+		}
+		assessed = assessed[len(t.Subjects):]
+		if doubtful {
+			wanted := &w.wanted[slices.Index(r.Set.Tables, t)]
+			wanted.any = true
+			for _, m := range row.decide {
+				wanted.marked[t.Index(m)] = true
+			}
+			for _, m := range row.when {
+				wanted.marked[t.Index(m)] = true
+			}
+		}
+	}
+	doubts := make([]pair, 0, ways)
+	for way, cells := range w.doubts {
+		if len(cells) > 0 {
+			doubts = append(doubts, pair{wayTerms[way], ast.ArrayTerm(slices.Clone(cells)...)})
+		}
+	}
+	return e.names.input(r.Set.Tables, r.Stage, w.wanted, ast.ObjectTerm(doubts...))
+}
+
+// want starts from the columns that Rego of its own looks at.
+func (w *work) want(r *reads, tables []*measure.Table) {
+	for len(w.wanted) < len(tables) {
+		w.wanted = append(w.wanted, columns{})
+	}
+	for k, t := range tables {
+		w.wanted[k] = r.of(t, w.wanted[k])
+	}
+}
+
+// compare puts a cell down for the comparisons of its row.
+func (e *Engine) compare(w *work, row *row, t *measure.Table, i int) {
+	j := t.Index(row.rule.Measure)
+	value := e.names.value(t.Defs[j].Type, &t.Columns[j][i])
+	for _, c := range row.compares {
+		w.doubts[c.way] = append(w.doubts[c.way], ast.ArrayTerm(c.term(), indexTerm(i), value))
+	}
+}
+
+// ask puts a cell down because something of it is not known: first of all what decides.
+func (e *Engine) ask(w *work, row *row, t *measure.Table, i int) {
+	put := func(way int, measures []string) bool {
+		for _, m := range measures {
+			if t.Columns[t.Index(m)][i].State == measure.Unknown {
+				w.doubts[way] = append(w.doubts[way], ast.ArrayTerm(row.asks.term(), e.names.term(m), indexTerm(i)))
+				return true
+			}
+		}
+		return false
+	}
+	_ = put(deciding, row.decide) || put(applying, row.when)
+}
+
+type pair = [2]*ast.Term
+
+// input builds it from the columns that are wanted, or from all when none are named.
+func (n names) input(tables []*measure.Table, stage rulebook.Stage, wanted []columns, doubts *ast.Term) ast.Value {
+	root := make([]pair, 0, len(tables)+3)
 	unknown := []pair{}
-	for _, t := range set.Tables {
+	for k, t := range tables {
+		if wanted != nil && !wanted[k].any {
+			continue
+		}
 		kind := n.term(t.Kind.Name)
 		columns := make([]pair, 0, len(t.Defs)+1)
 		ids := make([]*ast.Term, len(t.Subjects))
@@ -86,6 +194,9 @@ func (n names) input(set *measure.Set, stage rulebook.Stage, checks *checks) ast
 		columns = append(columns, pair{idTerm, ast.ArrayTerm(ids...)})
 		var unknowns []pair
 		for j, d := range t.Defs {
+			if t.Columns[j] == nil || wanted != nil && !wanted[k].marked[j] {
+				continue
+			}
 			key := n.term(d.Name)
 			terms := make([]*ast.Term, len(t.Subjects))
 			var missing []*ast.Term
@@ -93,7 +204,7 @@ func (n names) input(set *measure.Set, stage rulebook.Stage, checks *checks) ast
 				v := &t.Columns[j][i]
 				terms[i] = n.value(d.Type, v)
 				if v.State == measure.Unknown {
-					missing = append(missing, numberTerm(float64(i)))
+					missing = append(missing, indexTerm(i))
 				}
 			}
 			columns = append(columns, pair{key, ast.ArrayTerm(terms...)})
@@ -106,9 +217,9 @@ func (n names) input(set *measure.Set, stage rulebook.Stage, checks *checks) ast
 			unknown = append(unknown, pair{kind, ast.ObjectTerm(unknowns...)})
 		}
 	}
-	root = append(root, pair{unknownTerm, ast.ObjectTerm(unknown...)}, pair{stageTerm, numberTerm(float64(stage))})
-	if checks != nil {
-		root = append(root, pair{checksTerm, checks.inDoubt(n, set)})
+	root = append(root, pair{unknownTerm, ast.ObjectTerm(unknown...)}, pair{stageTerm, indexTerm(int(stage))})
+	if doubts != nil {
+		root = append(root, pair{doubtsTerm, doubts})
 	}
 	return ast.NewObject(root...)
 }

@@ -12,16 +12,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
 	"github.com/open-policy-agent/opa/v1/ast"
 	"github.com/open-policy-agent/opa/v1/metrics"
-	"github.com/open-policy-agent/opa/v1/rego"
 	"github.com/open-policy-agent/opa/v1/storage"
 	"github.com/open-policy-agent/opa/v1/storage/inmem"
 	"github.com/open-policy-agent/opa/v1/topdown"
@@ -34,7 +33,8 @@ import (
 )
 
 const (
-	query = "data.wetrule.rules.findings"
+	query  = "data.wetrule.rules.findings"
+	answer = "answer"
 	// Steps is how many expressions one job may cost. A job of 40 items against the core rulebook costs some
 	// thousands.
 	Steps = 2_000_000
@@ -57,11 +57,13 @@ type Options struct {
 // Engine judges jobs by rulebooks. It is safe for use by many goroutines.
 type Engine struct {
 	Rules   []*rulebook.Rule // in order of id
+	rows    []*row           // of the rules
 	plan    *measure.Plan
-	byID    map[string]*rulebook.Rule
+	number  map[string]int // of a rule, by id
 	names   names
-	checks  *checks
+	reads   reads // what Rego of its own looks at
 	engine  evaluator
+	spare   sync.Pool         // of *work
 	modules []rulebook.Module // of the rulebooks, for isolation
 	opts    Options
 	data    map[string]any
@@ -69,8 +71,10 @@ type Engine struct {
 
 // evaluator is one prepared query.
 type evaluator struct {
-	q   rego.PreparedEvalQuery
-	txn storage.Transaction
+	compiler *ast.Compiler
+	query    ast.Body
+	store    storage.Store
+	txn      storage.Transaction
 }
 
 // New prepares an engine. The rules are those to be judged; the modules are all Rego of their rulebooks.
@@ -82,19 +86,34 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 	if opts.Deadline == 0 {
 		opts.Deadline = Deadline
 	}
-	e := &Engine{Rules: slices.Clone(rules), byID: map[string]*rulebook.Rule{}, names: names{}, opts: opts}
+	e := &Engine{Rules: slices.Clone(rules), number: map[string]int{}, names: names{}, opts: opts}
 	sort.SliceStable(e.Rules, func(i, j int) bool { return e.Rules[i].ID < e.Rules[j].ID })
+	e.rows = newRows(e.Rules)
+	e.data = dataOf(e.rows)
+	e.modules = append([]rulebook.Module{{File: engineFile, Text: engineText}}, modules...)
+	ev, err := e.prepare(e.modules)
+	if err != nil {
+		return nil, err
+	}
+	e.engine = ev
+	e.reads = readsOf(ev.compiler, engineFile)
 	var waits []measure.Wait
-	for _, r := range e.Rules {
-		e.byID[r.ID] = r
+	needed := readsOf(ev.compiler, engineFile)
+	for i, r := range e.Rules {
+		e.number[r.ID] = i
 		for _, m := range r.Measures() {
+			needed.put(r.AppliesTo, m)
 			if w, ok := measure.ParseWait(m); ok {
 				w.Kind = r.AppliesTo
 				waits = append(waits, w)
 			}
 		}
 	}
-	e.plan = measure.NewPlan(waits, measure.WithZones(opts.Zones...))
+	options := []measure.Option{measure.WithZones(opts.Zones...)}
+	if !e.reads.all {
+		options = append(options, measure.Only(needed.measures))
+	}
+	e.plan = measure.NewPlan(waits, options...)
 	for _, k := range measure.Names() {
 		e.names.add(k)
 		for _, d := range measure.Lookup(k).Defs {
@@ -107,17 +126,7 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 	for _, w := range waits {
 		e.names.add(w.Name())
 	}
-	for _, c := range comparisons {
-		e.names.add(string(c))
-	}
-	e.checks = newChecks(e.Rules)
-	e.data = Data(e.Rules)
-	e.modules = append([]rulebook.Module{{File: engineFile, Text: engineText}}, modules...)
-	ev, err := e.prepare(e.modules)
-	if err != nil {
-		return nil, err
-	}
-	e.engine = ev
+	e.spare.New = func() any { return &work{said: make([]map[string]found, len(e.Rules))} }
 	return e, nil
 }
 
@@ -187,107 +196,15 @@ func (e *Engine) prepare(modules []rulebook.Module) (evaluator, error) {
 		return evaluator{}, err
 	}
 	store := inmem.NewFromObjectWithOpts(e.data, inmem.OptRoundTripOnWrite(true), inmem.OptReturnASTValuesOnRead(true))
-	ctx := context.Background()
-	txn, err := store.NewTransaction(ctx)
+	txn, err := store.NewTransaction(context.Background())
 	if err != nil {
 		return evaluator{}, err
 	}
-	q, err := rego.New(rego.Query(query), rego.Compiler(compiler), rego.Store(store), rego.Transaction(txn), rego.StrictBuiltinErrors(true)).PrepareForEval(ctx)
+	body, err := compiler.QueryCompiler().Compile(ast.MustParseBody(query + " = " + answer))
 	if err != nil {
 		return evaluator{}, problems(err)
 	}
-	return evaluator{q, txn}, nil
-}
-
-// Data makes the data of the generic evaluator from rows: see policies/engine/engine.rego.
-func Data(rules []*rulebook.Rule) map[string]any {
-	checks := map[string]any{}
-	needing := make([]any, len(rulebook.Stages())) // by stage, those that are asked for by then
-	for i := range needing {
-		needing[i] = map[string]any{}
-	}
-	list := func(m map[string]any, keys ...string) func(any) {
-		for _, k := range keys[:len(keys)-1] {
-			if m[k] == nil {
-				m[k] = map[string]any{}
-			}
-			m = m[k].(map[string]any)
-		}
-		last := keys[len(keys)-1]
-		return func(x any) {
-			l, _ := m[last].([]any)
-			m[last] = append(l, x)
-		}
-	}
-	for _, c := range newChecks(rules).list {
-		list(checks, string(c.comparison), c.kind)(c.data)
-	}
-	for _, r := range rules {
-		when := conditions(r)
-		arising := []any{r.Measure}
-		need := map[string]any{"id": r.ID, "measure": r.Measure, "when": when, "decides": true}
-		deciding := append([]string{r.Measure}, r.Needs...)
-		inDoubt := map[string]any{"id": r.ID, "measure": r.Measure, "when": when, "decides": false}
-		if a := r.Allowed; a != nil {
-			lo, loOpen, hi, hiOpen := a.Range()
-			if len(a.Is) > 0 {
-				inDoubt["is"] = a.Is
-			} else {
-				inDoubt["low"], inDoubt["high"], inDoubt["low_open"], inDoubt["high_open"] = finite(lo), finite(hi), loOpen, hiOpen
-				inDoubt["lowers"], inDoubt["uppers"] = named(a.AtLeastMeasure), named(a.AtMostMeasure)
-			}
-			arising = append(arising, limits(a)...)
-			for _, m := range limits(a) {
-				deciding = append(deciding, m.(string))
-			}
-		}
-		need["arising"], inDoubt["arising"] = arising, arising
-		seen := map[string]bool{}
-		ask := func(m string, entry any) {
-			if !seen[m] {
-				seen[m] = true
-				for stage := int(r.From); stage < len(needing); stage++ {
-					list(needing[stage].(map[string]any), r.AppliesTo, m)(entry)
-				}
-			}
-		}
-		for _, m := range deciding {
-			ask(m, need)
-		}
-		for _, c := range r.When {
-			ask(c.Measure, inDoubt)
-		}
-	}
-	return map[string]any{"wetrule": map[string]any{"checks": checks, "needing": needing}}
-}
-
-const farAway = 1e15 // stands for no limit; no measured value comes near it
-
-func bound(p *float64, sign float64) float64 {
-	if p == nil {
-		return sign * farAway
-	}
-	return *p
-}
-
-func finite(v float64) float64 { return math.Max(-farAway, math.Min(farAway, v)) }
-
-func limits(a *rulebook.Allowed) []any {
-	return append(named(a.AtLeastMeasure), named(a.AtMostMeasure)...)
-}
-
-func named(m string) []any {
-	if m == "" {
-		return []any{}
-	}
-	return []any{m}
-}
-
-func pick[T any](c bool, a, b T) T {
-	if c {
-		return a
-	}
-	return b
+	return evaluator{compiler, body, store, txn}, nil
 }
 
 // fuel bounds the steps of one evaluation in a way that does not depend on the machine, and
@@ -312,8 +229,17 @@ const (
 	foundUndetermined
 )
 
-// findings are what the policies said, by rule and subject.
-type findings map[string]map[string]found
+// findings are what the policies said, by number of the rule and by subject.
+type findings []map[string]found
+
+// work is what judging one job needs and may be used again for the next one.
+type work struct {
+	assessed []rulebook.Assessment // by rule and subject
+	reading  rulebook.Reading
+	said     findings
+	doubts   [ways][]*ast.Term
+	wanted   []columns // the columns that policies look at, by table
+}
 
 // ErrTooLong says that policies took more time than they may, ErrTooManySteps that they took more steps.
 var (
@@ -321,7 +247,8 @@ var (
 	ErrTooManySteps = errors.New("the rules took too many steps")
 )
 
-func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into findings) (err error) {
+// run evaluates the policies and adds what they say. It returns the steps that it took.
+func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into findings) (steps int64, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			err = fmt.Errorf("the policy engine broke off: %v", p)
@@ -332,89 +259,120 @@ func (e *Engine) run(ctx context.Context, ev evaluator, input ast.Value, into fi
 	w := watched(e.opts.Deadline, f.Cancel, GiveUp)
 	stop := context.AfterFunc(ctx, f.Cancel)
 	defer stop()
-	rs, err := ev.q.Eval(ctx, rego.EvalParsedInput(input), rego.EvalTransaction(ev.txn), rego.EvalExternalCancel(f), rego.EvalMetrics(metrics.NoOp()),
-		rego.EvalRuleIndexing(!e.opts.Plain), rego.EvalEarlyExit(!e.opts.Plain))
+	value, err := ev.evaluate(ctx, input, f, e.opts.Plain)
 	why := w.done()
+	steps = e.opts.Steps - f.left.Load()
 	switch {
 	case ctx.Err() != nil:
-		return ctx.Err()
+		return steps, ctx.Err()
 	case err != nil && topdown.IsCancel(err) && why != nil:
-		return why
+		return steps, why
 	case err != nil && topdown.IsCancel(err):
-		return ErrTooManySteps
+		return steps, ErrTooManySteps
 	case err != nil:
-		return err
-	case len(rs) == 0 || len(rs[0].Expressions) == 0:
-		return errors.New("the policies gave no answer")
+		return steps, err
+	case value == nil:
+		return steps, errors.New("the policies gave no answer")
 	}
-	list, ok := rs[0].Expressions[0].Value.([]any)
+	set, ok := value.(ast.Set)
 	if !ok {
-		return errors.New("the policies gave something else than a set")
+		return steps, errors.New("the policies gave something else than a set")
 	}
-	for _, x := range list {
-		tuple, _ := x.([]any)
-		if len(tuple) < 2 || len(tuple) > 3 {
-			return fmt.Errorf("a policy gave %v; expected [rule, subject, value] or [rule, subject]", x)
-		}
-		rule, ok1 := tuple[0].(string)
-		subject, ok2 := tuple[1].(string)
-		if !ok1 || !ok2 {
-			return fmt.Errorf("a policy gave %v; expected texts for rule and subject", x)
-		}
-		what := foundUndetermined
-		if len(tuple) == 3 {
-			what = foundNonconforming
-		}
-		r := e.byID[rule]
-		if r == nil {
-			continue // a rule that is left out of this review
-		}
-		of := into[rule]
-		if of == nil {
-			of = map[string]found{}
-			into[rule] = of
-		}
-		switch before := of[subject]; {
-		case before == foundNothing:
-			of[subject] = what
-		case before != what && r.Rego:
-			// Rego of its own may have compared a value that is not there.
-			of[subject] = foundUndetermined
-		case before != what:
-			of[subject] = foundNonconforming
-		}
+	return steps, set.Iter(func(x *ast.Term) error { return e.take(x, into) })
+}
+
+// evaluate evaluates the prepared query on what policies see of a job, and nothing else. The value is nil when there is none.
+func (ev evaluator) evaluate(ctx context.Context, input ast.Value, stop topdown.Cancel, plain bool) (value ast.Value, err error) {
+	err = topdown.NewQuery(ev.query).WithCompiler(ev.compiler).WithStore(ev.store).WithTransaction(ev.txn).WithInput(ast.NewTerm(input)).
+		WithCancel(stop).WithMetrics(metrics.NoOp()).WithStrictBuiltinErrors(true).WithIndexing(!plain).WithEarlyExit(!plain).
+		Iter(ctx, func(r topdown.QueryResult) error {
+			value = r[answer].Value
+			return nil
+		})
+	return value, err
+}
+
+// take adds one finding of the policies.
+func (e *Engine) take(x *ast.Term, into findings) error {
+	tuple, _ := x.Value.(*ast.Array)
+	if tuple == nil || tuple.Len() < 2 || tuple.Len() > 3 {
+		return fmt.Errorf("a policy gave %v; expected [rule, subject, value] or [rule, subject]", x)
 	}
+	rule, ok1 := tuple.Elem(0).Value.(ast.String)
+	subject, ok2 := tuple.Elem(1).Value.(ast.String)
+	if !ok1 || !ok2 {
+		return fmt.Errorf("a policy gave %v; expected texts for rule and subject", x)
+	}
+	what := foundUndetermined
+	if tuple.Len() == 3 {
+		what = foundNonconforming
+	}
+	n, known := e.number[string(rule)]
+	if !known {
+		return nil // a rule that is left out of this review
+	}
+	if into[n] == nil {
+		into[n] = map[string]found{}
+	}
+	switch before := into[n][string(subject)]; {
+	case before == foundNothing:
+	case before != what && e.Rules[n].Rego:
+		what = foundUndetermined // Rego of its own may have compared a value that is not there
+	case before != what:
+		what = foundNonconforming
+	}
+	into[n][string(subject)] = what
 	return nil
 }
 
 // Judges says whether a rule is among those that are judged.
-func (e *Engine) Judges(id string) bool { return e.byID[id] != nil }
+func (e *Engine) Judges(id string) bool { _, ok := e.number[id]; return ok }
 
 // Judge reviews one job that has been read and checked.
 func (e *Engine) Judge(ctx context.Context, r *verdict.Review, job *jobfile.Job) error {
-	r.Rules = e.Rules
-	r.Set = e.plan.Measure(job)
-	doubts := e.checks
-	if e.opts.Plain {
-		doubts = nil
-	}
-	input := e.names.input(r.Set, r.Stage, doubts)
-	said := findings{}
-	broken := map[string]string{} // rulebook rule id -> why it was not judged
-	if err := e.run(ctx, e.engine, input, said); err != nil {
+	return e.judge(ctx, r, e.plan.Measure(job))
+}
+
+// judge reviews a job that has been measured.
+func (e *Engine) judge(ctx context.Context, r *verdict.Review, set *measure.Set) error {
+	w := e.spare.Get().(*work)
+	defer e.spare.Put(w)
+	clear(w.said)
+	r.Rules, r.Set = e.Rules, set
+	e.assess(w, set)
+	input := e.input(w, r)
+	var broken map[string]string // rule id -> why it was not judged
+	var err error
+	if r.Steps, err = e.run(ctx, e.engine, input, w.said); err != nil {
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}
-		e.isolate(ctx, input, said, broken, err)
+		broken = e.isolate(ctx, input, w.said, err)
 	}
-	e.assemble(r, said, broken)
+	e.assemble(w, r, broken)
 	return nil
+}
+
+// assess reads every row against every subject of its kind.
+func (e *Engine) assess(w *work, set *measure.Set) {
+	w.assessed = w.assessed[:0]
+	for _, r := range e.Rules {
+		t := set.Of(r.Kind)
+		if t == nil {
+			continue
+		}
+		w.reading.Lay(r, t)
+		for i := range t.Subjects {
+			w.assessed = append(w.assessed, w.reading.Assess(i))
+		}
+	}
 }
 
 // isolate evaluates the rows, and then the Rego of each module, apart, so that a rule
 // that breaks off does not take the others down.
-func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, broken map[string]string, whole error) {
+func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, whole error) map[string]string {
 	clear(said)
+	broken := map[string]string{}
 	own := map[string]bool{}
 	for _, r := range e.Rules {
 		if r.Rego {
@@ -435,7 +393,7 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, br
 		}
 		ev, err := e.prepare(modules)
 		if err == nil {
-			err = e.run(ctx, ev, input, said)
+			_, err = e.run(ctx, ev, input, said)
 		}
 		if err != nil {
 			blame(ids, err)
@@ -449,7 +407,7 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, br
 	}
 	try(e.modules[:1], rows)
 	if len(e.modules) == 1 {
-		return
+		return broken
 	}
 	// Rego of its own is laid beside the rows one file at a time; a rule is blamed when a file that names it breaks off.
 	claimed := map[string]bool{}
@@ -469,55 +427,57 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, br
 			broken[id] = whole.Error()
 		}
 	}
+	return broken
 }
 
 // assemble makes the verdicts from what the policies said and from the rows.
-func (e *Engine) assemble(r *verdict.Review, said findings, broken map[string]string) {
-	n := 0
-	for _, rule := range e.Rules {
-		if t := r.Set.Table(rule.AppliesTo); t != nil {
-			n += len(t.Subjects)
+func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) {
+	applying := 0
+	for i := range w.assessed {
+		if w.assessed[i].Applies != rulebook.False {
+			applying++
 		}
 	}
-	r.Verdicts = make([]verdict.Verdict, 0, n/2)
-	for _, rule := range e.Rules {
-		t := r.Set.Table(rule.AppliesTo)
+	r.Verdicts = make([]verdict.Verdict, 0, applying)
+	assessed := w.assessed
+	for n, rule := range e.Rules {
+		t := r.Set.Of(rule.Kind)
 		if t == nil {
 			r.Counts[verdict.NotApplicable]++
 			continue
 		}
 		inForce := rule.InForce == nil || rule.InForce.Contains(r.On)
-		reading, of := rule.Read(t), said[rule.ID]
+		values, said := t.Column(rule.Measure), w.said[n]
 		why, bad := broken[rule.ID]
 		for i := range t.Subjects {
-			a := reading.Assess(i)
+			a := &assessed[i]
 			f := foundNothing
-			if of != nil {
-				f = of[t.Subjects[i].ID]
+			if said != nil {
+				f = said[t.Subjects[i].ID]
 			}
-			v := verdict.Verdict{Rule: rule, Subject: &t.Subjects[i], Value: a.Value, Lo: a.Lo, Hi: a.Hi, Margin: a.Margin}
-			if v.HasMargin() {
+			result, reason := outcome(rule, a, f, rule.From <= r.Stage)
+			switch {
+			case result == verdict.NotApplicable:
+				r.Counts[verdict.NotApplicable]++
+				continue
+			case !inForce:
+				result, reason = verdict.NotInForce, ""
+			case bad:
+				result, reason = verdict.NotJudged, why
+			}
+			r.Counts[result]++
+			r.Verdicts = append(r.Verdicts, verdict.Verdict{Rule: rule, Subject: &t.Subjects[i], Outcome: result, Value: values[i], Lo: a.Lo, Hi: a.Hi, Margin: a.Margin, Reason: reason})
+			if v := &r.Verdicts[len(r.Verdicts)-1]; v.HasMargin() {
 				v.Margin = geometry.RoundMM(v.Margin)
 			}
-			v.Outcome, v.Reason = outcome(rule, a, f, rule.From <= r.Stage)
-			switch {
-			case v.Outcome == verdict.NotApplicable:
-			case !inForce:
-				v.Outcome, v.Reason = verdict.NotInForce, ""
-			case bad:
-				v.Outcome, v.Reason = verdict.NotJudged, why
-			}
-			r.Counts[v.Outcome]++
-			if v.Outcome != verdict.NotApplicable {
-				r.Verdicts = append(r.Verdicts, v)
-			}
 		}
+		assessed = assessed[len(t.Subjects):]
 	}
 }
 
 // outcome joins what the policies said with the plain reading of the row. Before the
 // stage from which a rule asks for facts, it does not apply where they are missing.
-func outcome(rule *rulebook.Rule, a rulebook.Assessment, f found, asked bool) (verdict.Outcome, string) {
+func outcome(rule *rulebook.Rule, a *rulebook.Assessment, f found, asked bool) (verdict.Outcome, string) {
 	var plain found
 	switch {
 	case a.Applies == rulebook.False:

@@ -32,11 +32,13 @@ import (
 	"github.com/open-policy-agent/opa/v1/ast"
 	"github.com/open-policy-agent/opa/v1/bundle"
 	"github.com/open-policy-agent/opa/v1/rego"
+	"github.com/open-policy-agent/opa/v1/topdown"
 	"github.com/stretchr/testify/require"
 
 	"wetrule/lint/jobfile"
 	"wetrule/lint/measure"
 	"wetrule/lint/rulebook"
+	"wetrule/lint/verdict"
 	"wetrule/policies"
 )
 
@@ -714,10 +716,13 @@ func measuredJobs(t *testing.T) map[string]*jobfile.Job {
 // said is what wetrule's own engine finds of facts, as sorted lines of JSON.
 func said(t *testing.T, e *Engine, set *measure.Set, stage rulebook.Stage) []string {
 	t.Helper()
-	rs, err := e.engine.q.Eval(context.Background(), rego.EvalParsedInput(e.names.input(set, stage, e.checks)))
+	w := e.spare.Get().(*work)
+	e.assess(w, set)
+	answer, err := e.engine.evaluate(context.Background(), e.input(w, &verdict.Review{Set: set, Stage: stage}), topdown.NewCancel(), false)
 	require.NoError(t, err)
-	require.Len(t, rs, 1)
-	return lines(t, rs[0].Expressions[0].Value)
+	list, err := ast.JSON(answer)
+	require.NoError(t, err)
+	return lines(t, list)
 }
 
 func lines(t *testing.T, set any) []string {
@@ -891,7 +896,7 @@ func TestFactsAreWhatPoliciesSee(t *testing.T) {
 		require.NoError(t, err)
 		back, err := ast.ValueFromReader(bytes.NewReader(facts))
 		require.NoError(t, err)
-		require.Zero(t, back.Compare(e.names.input(set, rulebook.Site, nil)), name)
+		require.Zero(t, back.Compare(e.names.input(set.Full().Tables, rulebook.Site, nil, nil)), name)
 		again, err := Facts(e.plan.Measure(job), rulebook.Site)
 		require.NoError(t, err)
 		require.True(t, bytes.Equal(facts, again))
@@ -899,7 +904,7 @@ func TestFactsAreWhatPoliciesSee(t *testing.T) {
 		require.NoError(t, json.Unmarshal(facts, &top))
 		require.EqualValues(t, 1, top["stage"])
 		require.Contains(t, top, "unknown")
-		require.NotContains(t, top, "checks")
+		require.NotContains(t, top, "doubts")
 	}
 }
 

@@ -15,6 +15,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
@@ -155,6 +156,7 @@ type Kind struct {
 	Defs    []*Def
 	find    func(*Context) []Subject
 	index   map[string]int
+	number  int // among all kinds
 }
 
 var kinds = map[string]*Kind{}
@@ -165,7 +167,7 @@ func register(name, meaning string, find func(*Context) []Subject, defs ...*Def)
 	if _, twice := kinds[name]; twice {
 		panic("measure: kind " + name + " is registered twice")
 	}
-	k := &Kind{Name: name, Meaning: meaning, Defs: defs, find: find, index: map[string]int{}}
+	k := &Kind{Name: name, Meaning: meaning, Defs: defs, find: find, index: map[string]int{}, number: len(kinds)}
 	for i, d := range defs {
 		if _, twice := k.index[d.Name]; twice || d.Name == "id" {
 			panic("measure: " + name + "." + d.Name + " is defined twice")
@@ -255,19 +257,32 @@ type Table struct {
 	Kind     *Kind
 	Subjects []Subject
 	Defs     []*Def    // of the columns: those of the kind, then the waits asked for
-	Columns  [][]Value // [column][subject]
-	index    map[string]int
+	Columns  [][]Value // [column][subject]; nil for a measure that the plan leaves out
+	waits    map[string]int
+	set      *Set
 }
 
-// Column returns the values of a measure, or nil.
-func (t *Table) Column(name string) []Value {
+// Index returns the place of a measure among the columns, or -1.
+func (t *Table) Index(name string) int {
 	if i, ok := t.Kind.index[name]; ok {
-		return t.Columns[i]
+		return i
 	}
-	if i, ok := t.index[name]; ok {
-		return t.Columns[i]
+	if i, ok := t.waits[name]; ok {
+		return i
 	}
-	return nil
+	return -1
+}
+
+// Column returns the values of a measure, or nil when there is no such measure. One that the plan leaves out is taken now.
+func (t *Table) Column(name string) []Value {
+	i := t.Index(name)
+	if i < 0 {
+		return nil
+	}
+	if c := t.Columns[i]; c != nil || t.set == nil {
+		return c
+	}
+	return t.set.Full().Of(t.Kind).Columns[i]
 }
 
 // Find returns the row of a subject by id, or -1.
@@ -280,23 +295,62 @@ func (t *Table) Find(id string) int {
 	return -1
 }
 
-// Set holds the tables of one job in alphabetical order of the kinds; a kind
-// without a subject has no table.
+// Set holds the tables of one job; a kind without a subject has no table. What the plan leaves out is taken when somebody asks for it.
 type Set struct {
-	Tables []*Table
-	byKind map[string]*Table
+	Tables []*Table // those of the plan, in alphabetical order of the kinds
+	of     []*Table // by number of the kind
 	ctx    *Context
+	plan   *Plan
+	once   sync.Once
+	full   *Set
 }
 
-// Table returns the table of a kind, or nil.
-func (s *Set) Table(kind string) *Table { return s.byKind[kind] }
+// Of returns the table of a kind that the plan holds, or nil when no subject is of that kind.
+func (s *Set) Of(k *Kind) *Table { return s.of[k.number] }
 
-// Plan says what is to be measured beyond the measures of each kind; it is
-// made once and serves many jobs.
+// Table returns the table of a kind, or nil when no subject is of that kind.
+func (s *Set) Table(kind string) *Table {
+	k := kinds[kind]
+	switch {
+	case k == nil:
+		return nil
+	case !s.plan.holds(k):
+		return s.Full().Of(k)
+	}
+	return s.Of(k)
+}
+
+// Has says whether some subject is of a kind.
+func (s *Set) Has(kind string) bool {
+	if k := kinds[kind]; k != nil && !s.plan.holds(k) {
+		return len(k.find(s.plan.context(s.ctx.Job))) > 0
+	}
+	return s.Table(kind) != nil
+}
+
+// Full returns the set with all measures of all kinds.
+func (s *Set) Full() *Set {
+	if s.plan.full == nil {
+		return s
+	}
+	s.once.Do(func() { s.full = s.plan.full.Measure(s.ctx.Job) })
+	return s.full
+}
+
+// Plan says what is to be measured; it is made once and serves many jobs.
 type Plan struct {
-	names []string
-	waits map[string][]*Def // by kind
+	kinds []planned // in alphabetical order
 	zones map[string]*geometry.ZoneSet
+	only  map[string]map[string]bool // by kind and measure; nil for everything
+	full  *Plan                      // the plan of everything, when this one is of less
+}
+
+// planned is one kind with the columns to be taken.
+type planned struct {
+	kind  *Kind
+	defs  []*Def
+	waits map[string]int
+	take  []int
 }
 
 // Option changes how jobs are measured.
@@ -312,53 +366,72 @@ func WithZones(sets ...geometry.ZoneSet) Option {
 	}
 }
 
-// NewPlan prepares to measure with the given waits.
+// Only leaves out what is not in a list of measures by kind.
+func Only(measures map[string]map[string]bool) Option {
+	return func(p *Plan) { p.only = measures }
+}
+
+// NewPlan prepares to measure, besides the measures of each kind, the given waits.
 func NewPlan(waits []Wait, options ...Option) *Plan {
-	p := &Plan{names: Names(), waits: map[string][]*Def{}, zones: map[string]*geometry.ZoneSet{}}
+	p := &Plan{zones: map[string]*geometry.ZoneSet{}}
 	for _, o := range options {
 		o(p)
 	}
-	seen := map[string]bool{}
-	for _, w := range waits {
-		d := w.def()
-		if key := w.Kind + " " + d.Name; !seen[key] {
-			seen[key] = true
-			p.waits[w.Kind] = append(p.waits[w.Kind], d)
+	for _, name := range Names() {
+		k := kinds[name]
+		in := planned{kind: k, defs: slices.Clip(k.Defs), waits: map[string]int{}}
+		for _, w := range waits {
+			if _, twice := in.waits[w.Name()]; w.Kind == name && !twice {
+				in.waits[w.Name()] = len(in.defs)
+				in.defs = append(in.defs, w.def())
+			}
 		}
+		for i, d := range in.defs {
+			if p.only == nil || p.only[name][d.Name] {
+				in.take = append(in.take, i)
+			}
+		}
+		if p.holds(k) {
+			p.kinds = append(p.kinds, in)
+		}
+	}
+	if p.only != nil {
+		p.full = NewPlan(waits, append(slices.Clone(options), Only(nil))...)
 	}
 	return p
 }
 
-// Measure takes all measures of a job.
-func (p *Plan) Measure(job *jobfile.Job) *Set {
+func (p *Plan) holds(k *Kind) bool { return p.only == nil || len(p.only[k.Name]) > 0 }
+
+func (p *Plan) context(job *jobfile.Job) *Context {
 	c := newContext(job)
 	c.zones = p.zones
-	s := &Set{byKind: make(map[string]*Table, len(p.names)), ctx: c}
-	for _, name := range p.names {
-		k := kinds[name]
-		subjects := k.find(c)
-		if len(subjects) == 0 {
+	return c
+}
+
+// Measure takes the measures of a job.
+func (p *Plan) Measure(job *jobfile.Job) *Set {
+	c := p.context(job)
+	s := &Set{of: make([]*Table, len(kinds)), ctx: c, plan: p}
+	for i := range p.kinds {
+		in := &p.kinds[i]
+		subjects := in.kind.find(c)
+		n := len(subjects)
+		if n == 0 {
 			continue
 		}
-		t := &Table{Kind: k, Subjects: subjects, Defs: k.Defs}
-		if extra := p.waits[name]; len(extra) > 0 {
-			t.Defs = append(append(make([]*Def, 0, len(k.Defs)+len(extra)), k.Defs...), extra...)
-			t.index = make(map[string]int, len(extra))
-			for i, d := range extra {
-				t.index[d.Name] = len(k.Defs) + i
-			}
-		}
-		cells := make([]Value, len(t.Defs)*len(subjects))
-		t.Columns = make([][]Value, len(t.Defs))
-		for j, d := range t.Defs {
-			col := cells[j*len(subjects) : (j+1)*len(subjects) : (j+1)*len(subjects)]
+		t := &Table{Kind: in.kind, Subjects: subjects, Defs: in.defs, Columns: make([][]Value, len(in.defs)), waits: in.waits, set: s}
+		cells := make([]Value, len(in.take)*n)
+		for _, j := range in.take {
+			column := cells[:n:n]
+			cells = cells[n:]
 			for i := range subjects {
-				col[i] = d.get(c, &subjects[i])
+				column[i] = in.defs[j].get(c, &subjects[i])
 			}
-			t.Columns[j] = col
+			t.Columns[j] = column
 		}
 		s.Tables = append(s.Tables, t)
-		s.byKind[name] = t
+		s.of[in.kind.number] = t
 	}
 	return s
 }

@@ -3,7 +3,7 @@ package measure
 import "encoding/json"
 
 // Schema is the JSON Schema of what policies see: for each kind the column id and
-// a column a measure, unknown, stage and checks (see policies/engine/engine.rego). It is closed, so that a misspelt
+// a column a measure, unknown, stage and doubts (see policies/engine/engine.rego). It is closed, so that a misspelt
 // measure in Rego is found when the Rego is compiled.
 func Schema() map[string]any {
 	object := func(title string, properties map[string]any) map[string]any {
@@ -48,7 +48,7 @@ func Schema() map[string]any {
 	}
 	root["unknown"] = object("What the job does not say", unknown)
 	root["stage"] = map[string]any{"title": "Stage of the job: 0 design, 1 site, 2 as built", "type": "integer"}
-	root["checks"] = map[string]any{"title": "Rows that the values leave in doubt; all rows when it is missing", "type": "object"}
+	root["doubts"] = map[string]any{"title": "Rows and subjects that the values leave in doubt; all of them when it is missing", "type": "object"}
 	s := object("Measures", root)
 	s["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	s["$id"] = "wetrule:measures.schema.json"

@@ -236,7 +236,7 @@ func Measured(out io.Writer, format string, r *verdict.Review) error {
 			Steps []string `json:"steps,omitempty"`
 		}
 		all := map[string]map[string]map[string]value{}
-		for _, t := range r.Set.Tables {
+		for _, t := range r.Set.Full().Tables {
 			all[t.Kind.Name] = map[string]map[string]value{}
 			for i := range t.Subjects {
 				values := map[string]value{}
@@ -253,7 +253,7 @@ func Measured(out io.Writer, format string, r *verdict.Review) error {
 		return noFormat(format)
 	}
 	w := bufio.NewWriter(out)
-	for _, t := range r.Set.Tables {
+	for _, t := range r.Set.Full().Tables {
 		wide := 0
 		for _, d := range t.Defs {
 			wide = min(max(wide, len(d.Name)), widest)

@@ -399,7 +399,7 @@ func sentence(s string) string {
 // Cautions are the usual cautions for what a job holds. They stand at the foot of every output that people work from.
 func Cautions(r *verdict.Review) []string {
 	has := func(kinds ...string) bool {
-		return r.Set != nil && slices.ContainsFunc(kinds, func(k string) bool { return r.Set.Table(k) != nil })
+		return r.Set != nil && slices.ContainsFunc(kinds, r.Set.Has)
 	}
 	var out []string
 	if has("electrical_item", "circuit", "heating_cable", "led_strip", "spotlight", "light_source", "steam_generator") {

@@ -292,6 +292,7 @@ type Review struct {
 	Root      *jobfile.Node    // the job as read, for positions; nil when it could not be read
 	Job       *jobfile.Job     // the job; nil when it could not be read
 	Set       *measure.Set     // what was measured
+	Steps     int64            // expressions that the policies evaluated
 	Rules     []*rulebook.Rule // what the job was judged by, in order of id
 	Verdicts  []Verdict        // all but not applicable ones, in order of rule and subject
 	Counts    [NotApplicable + 1]int

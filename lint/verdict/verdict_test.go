@@ -103,7 +103,7 @@ func (x *fixture) verdict(t testing.TB, rule, subject string) Verdict {
 	i := table.Find(subject)
 	require.GreaterOrEqual(t, i, 0, subject)
 	a := r.Assess(table, i)
-	v := Verdict{Rule: r, Subject: &table.Subjects[i], Value: a.Value, Lo: a.Lo, Hi: a.Hi, Margin: a.Margin}
+	v := Verdict{Rule: r, Subject: &table.Subjects[i], Value: table.Column(r.Measure)[i], Lo: a.Lo, Hi: a.Hi, Margin: a.Margin}
 	switch {
 	case a.Applies == rulebook.False:
 		v.Outcome = NotApplicable

@@ -1,109 +1,117 @@
 # METADATA
 # title: Evaluator of rules that are rows of data
 # description: |
-#  Rows come as data.wetrule.checks (by comparison, then by kind of subject) and
-#  data.wetrule.needing (by stage from which they ask, kind and measure). Measures come as input: for each kind the
-#  column id and a column a measure, null where there is no value; unknown holds the indices of the values that
-#  the job does not give, by kind and measure. A row asks for what is not known only from its stage on.
-#  input.checks, when it is there, holds those rows that the extremes of the columns leave in doubt; the others can't have a finding
-#  and are not looked at.
+#  Rows come as data.wetrule.checks (by comparison, then by kind of subject) and data.wetrule.needing (by what is lacking when a measure is not known,
+#  deciding or applying, then by kind and by that measure). Measures come as input: for each kind the column id and a column a measure, null where
+#  there is no value; unknown holds the indices of the values that the job does not give, by kind and measure. A row asks for
+#  what is not known only from its stage on.
+#  What is looked at are cells: a row, the index of a subject, and the value or the measure that is not known. input.doubts, when it is there, lists
+#  those that are in doubt; the others can't have a finding. Without it every cell is looked at.
 #  The answer is one set. [rule, subject, value] does not conform; [rule, subject] can't be shown.
 package wetrule.rules
 
+import data.wetrule.checks
 import data.wetrule.needing
 
-checks := input.checks
+doubts := input.doubts
 
-checks := data.wetrule.checks if not input.checks
+doubts := object.union(every_value, everything_unknown) if not input.doubts
 
-# below a limit that is itself allowed
-findings contains [c.id, input[kind].id[i], v] if {
-	some kind, list in checks.at_least
+every_value[comparison] := [[c, i, v] |
+	some kind, list in kinds
 	some c in list
 	some i, v in input[kind][c.measure]
-	v < c.limit
 	v != null
-	applies(c, kind, i)
+] if {
+	some comparison, kinds in checks
+}
+
+everything_unknown[why] := [[c, m, i] |
+	some kind, columns in input.unknown
+	some m, cells in columns
+	some c in kinds[kind][m]
+	c.from <= input.stage
+	some i in cells
+] if {
+	some why, kinds in needing
+}
+
+# below a limit that is itself allowed
+findings contains [c.id, input[c.kind].id[i], v] if {
+	some [c, i, v] in doubts.at_least
+	v < c.limit
+	applies(c, i)
 }
 
 # at or below a limit that is not allowed
-findings contains [c.id, input[kind].id[i], v] if {
-	some kind, list in checks.above
-	some c in list
-	some i, v in input[kind][c.measure]
+findings contains [c.id, input[c.kind].id[i], v] if {
+	some [c, i, v] in doubts.above
 	v <= c.limit
-	v != null
-	applies(c, kind, i)
+	applies(c, i)
 }
 
 # above a limit that is itself allowed
-findings contains [c.id, input[kind].id[i], v] if {
-	some kind, list in checks.at_most
-	some c in list
-	some i, v in input[kind][c.measure]
-	v != null
+findings contains [c.id, input[c.kind].id[i], v] if {
+	some [c, i, v] in doubts.at_most
 	v > c.limit
-	applies(c, kind, i)
+	applies(c, i)
 }
 
 # at or above a limit that is not allowed
-findings contains [c.id, input[kind].id[i], v] if {
-	some kind, list in checks.below
-	some c in list
-	some i, v in input[kind][c.measure]
-	v != null
+findings contains [c.id, input[c.kind].id[i], v] if {
+	some [c, i, v] in doubts.below
 	v >= c.limit
-	applies(c, kind, i)
+	applies(c, i)
 }
 
 # not one of the allowed values
-findings contains [c.id, input[kind].id[i], v] if {
-	some kind, list in checks.is
-	some c in list
-	some i, v in input[kind][c.measure]
-	v != null
+findings contains [c.id, input[c.kind].id[i], v] if {
+	some [c, i, v] in doubts.is
 	not v in c.is
-	applies(c, kind, i)
+	applies(c, i)
 }
 
 # below a limit that is a measure of the same subject
-findings contains [c.id, input[kind].id[i], v] if {
-	some kind, list in checks.at_least_measure
-	some c in list
-	limits := input[kind][c.limit]
-	some i, v in input[kind][c.measure]
-	v != null
-	limits[i] != null
-	v < limits[i]
-	applies(c, kind, i)
+findings contains [c.id, input[c.kind].id[i], v] if {
+	some [c, i, v] in doubts.at_least_measure
+	limit := input[c.kind][c.limit][i]
+	limit != null
+	v < limit
+	applies(c, i)
 }
 
 # above a limit that is a measure of the same subject
-findings contains [c.id, input[kind].id[i], v] if {
-	some kind, list in checks.at_most_measure
-	some c in list
-	limits := input[kind][c.limit]
-	some i, v in input[kind][c.measure]
-	v != null
-	limits[i] != null
-	v > limits[i]
-	applies(c, kind, i)
+findings contains [c.id, input[c.kind].id[i], v] if {
+	some [c, i, v] in doubts.at_most_measure
+	limit := input[c.kind][c.limit][i]
+	limit != null
+	v > limit
+	applies(c, i)
 }
 
-# a measure that the row needs is not known
-findings contains [c.id, input[kind].id[i]] if {
-	some kind, columns in input.unknown
-	some measure, rows in columns
-	some c in needing[input.stage][kind][measure]
-	some i in rows
-	every w in c.when { possible(w, kind, i) }
-	every m in c.arising { arises(m, kind, i) }
-	not settled(c, kind, i)
+# a measure that decides is not known
+findings contains [c.id, input[c.kind].id[i]] if {
+	some [c, m, i] in doubts.deciding
+	i in input.unknown[c.kind][m]
+	may_apply(c, i)
 }
 
-applies(c, kind, i) if {
-	every w in c.when { meets(w, input[kind][w.measure][i]) }
-	every m in c.arising { arises(m, kind, i) }
+# whether the row applies is not known, and the value would not conform
+findings contains [c.id, input[c.kind].id[i]] if {
+	some [c, m, i] in doubts.applying
+	i in input.unknown[c.kind][m]
+	may_apply(c, i)
+	not kept(c, i)
+}
+
+applies(c, i) if {
+	every w in c.when { meets(w, input[c.kind][w.measure][i]) }
+	every m in c.arising { arises(m, c.kind, i) }
+}
+
+may_apply(c, i) if {
+	every w in c.when { possible(w, c.kind, i) }
+	every m in c.arising { arises(m, c.kind, i) }
 }
 
 meets(w, v) if v in w.is
@@ -122,23 +130,14 @@ arises(m, kind, i) if input[kind][m][i] != null
 
 arises(m, kind, i) if i in input.unknown[kind][m]
 
-# Only whether the row applies is not known, and the value would conform anyhow.
-settled(c, kind, i) if {
-	not c.decides
-	kept(c, kind, i)
-}
+kept(c, i) if input[c.kind][c.measure][i] in c.is
 
-kept(c, kind, i) if {
-	v := input[kind][c.measure][i]
-	v in c.is
-}
-
-kept(c, kind, i) if {
-	v := input[kind][c.measure][i]
+kept(c, i) if {
+	v := input[c.kind][c.measure][i]
 	v != null
 	within(c, v)
-	every m in c.lowers { v >= input[kind][m][i] }
-	every m in c.uppers { v <= input[kind][m][i] }
+	every m in c.lowers { v >= input[c.kind][m][i] }
+	every m in c.uppers { v <= input[c.kind][m][i] }
 }
 
 within(c, v) if {

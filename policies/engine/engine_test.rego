@@ -3,7 +3,7 @@ package wetrule.rules_test
 import data.wetrule.rules
 
 # One row a comparison, for a kind of subject made up for the tests.
-row(limit) := {"id": "r", "measure": "m", "limit": limit, "when": [], "arising": []}
+row(limit) := {"id": "r", "kind": "thing", "measure": "m", "limit": limit, "when": [], "arising": []}
 
 column(values) := {"thing": {"id": ["a", "b", "c"], "m": values}, "unknown": {}}
 
@@ -28,14 +28,14 @@ test_below if {
 }
 
 test_is if {
-	check := {"id": "r", "measure": "m", "is": ["copper"], "when": [], "arising": []}
+	check := {"id": "r", "kind": "thing", "measure": "m", "is": ["copper"], "when": [], "arising": []}
 	found := rules.findings with input as column(["copper", "plastic", null]) with data.wetrule.checks as {"is": {"thing": [check]}}
 	found == {["r", "b", "plastic"]}
 }
 
 test_limit_that_is_a_measure if {
 	job := {"thing": {"id": ["a", "b", "c", "d"], "m": [9, 10, null, 1], "l": [10, 10, 10, null]}}
-	check := {"id": "r", "measure": "m", "limit": "l", "when": [], "arising": ["l"]}
+	check := {"id": "r", "kind": "thing", "measure": "m", "limit": "l", "when": [], "arising": ["l"]}
 	found := rules.findings with input as job with data.wetrule.checks as {"at_least_measure": {"thing": [check]}}
 	found == {["r", "a", 9]}
 	other := rules.findings with input as object.union(job, {"thing": {"m": [11, 10, null, 99]}}) with data.wetrule.checks as {"at_most_measure": {"thing": [check]}}
@@ -49,10 +49,17 @@ test_conditions if {
 	found == {["r", "b", 1]}
 }
 
-test_rows_in_doubt_alone if {
-	job := object.union(column([9, 8, null]), {"checks": {"at_least": {"thing": [row(9)]}}})
+test_cells_in_doubt_alone if {
+	job := object.union(column([9, 8, 7]), {"doubts": {"at_least": [[row(9), 1, 8]]}})
 	found := rules.findings with input as job with data.wetrule.checks as {"at_least": {"thing": [row(10)]}}
 	found == {["r", "b", 8]}
+}
+
+# A cell that is listed is judged all the same.
+test_cells_in_doubt_may_conform if {
+	job := object.union(column([9, 8, null]), {"doubts": {"at_least": [[row(9), 0, 9]], "deciding": [[needs({}), "m", 0]]}})
+	found := rules.findings with input as job
+	found == set()
 }
 
 test_no_subject if {
@@ -61,38 +68,38 @@ test_no_subject if {
 }
 
 # Missing data is never conformity.
-needs(more) := object.union({"id": "r", "measure": "m", "when": [], "arising": ["m"], "decides": true}, more)
+needs(more) := object.union({"id": "r", "kind": "thing", "measure": "m", "when": [], "arising": ["m"], "from": 1}, more)
 
 test_missing_value if {
 	job := object.union(column([1, null, null]), {"unknown": {"thing": {"m": [1]}}, "stage": 1})
-	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"m": [needs({})]}}] with data.wetrule.checks as {}
+	found := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"m": [needs({})]}} with data.wetrule.checks as {}
 	found == {["r", "b"]}
 }
 
 test_not_asked_yet if {
 	job := object.union(column([1, null, null]), {"unknown": {"thing": {"m": [1]}}, "stage": 0})
-	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"m": [needs({})]}}] with data.wetrule.checks as {}
+	found := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"m": [needs({})]}} with data.wetrule.checks as {}
 	found == set()
 }
 
 test_missing_limit if {
-	job := {"thing": {"id": ["a", "b"], "m": [1, null], "l": [null, null]}, "unknown": {"thing": {"l": [0, 1]}}, "stage": 1}
-	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"l": [needs({"arising": ["m", "l"]})]}}, {"thing": {"l": [needs({"arising": ["m", "l"]})]}}] with data.wetrule.checks as {}
+	job := {"thing": {"id": ["a", "b"], "m": [1, null], "l": [null, null]}, "unknown": {"thing": {"l": [0, 1]}}, "stage": 2}
+	found := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"l": [needs({"arising": ["m", "l"]})]}} with data.wetrule.checks as {}
 	found == {["r", "a"]}
 }
 
 test_missing_value_that_cannot_apply if {
 	job := {"thing": {"id": ["a", "b", "c"], "m": [null, null, null], "w": ["x", "y", null]}, "unknown": {"thing": {"m": [0, 1, 2], "w": [2]}}, "stage": 1}
-	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"m": [needs({"when": [{"measure": "w", "is": ["x"]}]})]}}, {"thing": {"m": [needs({"when": [{"measure": "w", "is": ["x"]}]})]}}] with data.wetrule.checks as {}
+	found := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"m": [needs({"when": [{"measure": "w", "is": ["x"]}]})]}} with data.wetrule.checks as {}
 	found == {["r", "a"], ["r", "c"]}
 }
 
 # Whether the row applies is not known; it matters only when the value would not conform.
-doubt(more) := needs(object.union({"decides": false, "when": [{"measure": "w", "is": ["x"]}], "low": 10, "high": 20, "low_open": false, "high_open": false, "lowers": [], "uppers": []}, more))
+doubt(more) := needs(object.union({"when": [{"measure": "w", "is": ["x"]}], "low": 10, "high": 20, "low_open": false, "high_open": false, "lowers": [], "uppers": []}, more))
 
 doubtful(value, more) := found if {
 	job := {"thing": {"id": ["a"], "m": [value], "w": [null], "l": [12]}, "unknown": {"thing": {"w": [0]}}, "stage": 2}
-	found := rules.findings with input as job with data.wetrule.needing as [{}, {"thing": {"w": [doubt(more)]}}, {"thing": {"w": [doubt(more)]}}] with data.wetrule.checks as {}
+	found := rules.findings with input as job with data.wetrule.needing.applying as {"thing": {"w": [doubt(more)]}} with data.wetrule.checks as {}
 }
 
 test_doubt[name] if {

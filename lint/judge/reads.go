@@ -1,0 +1,74 @@
+package judge
+
+import (
+	"github.com/open-policy-agent/opa/v1/ast"
+
+	"wetrule/lint/measure"
+)
+
+// reads is what Rego of its own looks at in the input, as its text tells. The rows name the measures that they read themselves.
+type reads struct {
+	all      bool // it cannot be told, so everything
+	measures map[string]map[string]bool
+}
+
+// readsOf goes through compiled modules, in which every reference to the input is written out.
+func readsOf(c *ast.Compiler, engineFile string) reads {
+	r := reads{measures: map[string]map[string]bool{}}
+	for file, m := range c.Modules {
+		if file == engineFile {
+			continue
+		}
+		ast.WalkRefs(m, func(ref ast.Ref) bool {
+			if ref.HasPrefix(ast.InputRootRef) {
+				r.add(ref[1:])
+			}
+			return false
+		})
+	}
+	return r
+}
+
+// add notes one reference: kind and measure, alone or behind unknown.
+func (r *reads) add(ref ast.Ref) {
+	if len(ref) > 0 && ref[0].Equal(unknownTerm) {
+		ref = ref[1:]
+	}
+	if len(ref) > 0 && ref[0].Equal(stageTerm) {
+		return
+	}
+	if len(ref) < 2 {
+		r.all = true
+		return
+	}
+	kind, ok1 := ref[0].Value.(ast.String)
+	name, ok2 := ref[1].Value.(ast.String)
+	if !ok1 || !ok2 {
+		r.all = true
+		return
+	}
+	r.put(string(kind), string(name))
+}
+
+func (r *reads) put(kind, name string) {
+	if r.measures[kind] == nil {
+		r.measures[kind] = map[string]bool{}
+	}
+	r.measures[kind][name] = true
+}
+
+// columns says which columns of a table are looked at; the ids are when any is, and perhaps alone.
+type columns struct {
+	any    bool
+	marked []bool
+}
+
+// of marks the columns of a table, in the space of marks before.
+func (r *reads) of(t *measure.Table, before columns) columns {
+	names := r.measures[t.Kind.Name]
+	c := columns{any: r.all || names != nil, marked: before.marked[:0]}
+	for _, d := range t.Defs {
+		c.marked = append(c.marked, r.all || names[d.Name])
+	}
+	return c
+}

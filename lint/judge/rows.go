@@ -1,0 +1,189 @@
+package judge
+
+import (
+	"math"
+	"slices"
+	"sync/atomic"
+
+	"github.com/open-policy-agent/opa/v1/ast"
+
+	"wetrule/lint/rulebook"
+)
+
+// The ways in which a cell, a row with one subject, can be in doubt, by their names in policies/engine/engine.rego: by what it compares, or because
+// a measure that decides, or a measure of a condition, is not known.
+const (
+	atLeast = iota
+	above
+	atMost
+	below
+	oneOf
+	atLeastMeasure
+	atMostMeasure
+	deciding
+	applying
+	ways
+)
+
+var wayNames = [ways]string{"at_least", "above", "at_most", "below", "is", "at_least_measure", "at_most_measure", "deciding", "applying"}
+
+// row is a rule as the evaluator takes it.
+type row struct {
+	rule     *rulebook.Rule
+	compares []*rowData
+	asks     *rowData   // for when something is not known
+	decide   []string // the measures that decide
+	when     []string // the other measures, those of conditions alone
+}
+
+// rowData is a row in the data of the evaluator.
+type rowData struct {
+	way  int // that of a comparison
+	data map[string]any
+	made atomic.Pointer[ast.Term]
+}
+
+// term makes the term when a job first leaves its row in doubt; jobs share it.
+func (d *rowData) term() *ast.Term {
+	if t := d.made.Load(); t != nil {
+		return t
+	}
+	t := ast.NewTerm(ast.MustInterfaceToValue(d.data))
+	d.made.Store(t)
+	return t
+}
+
+func newRows(rules []*rulebook.Rule) []*row {
+	rows := make([]*row, len(rules))
+	for i, r := range rules {
+		rows[i] = newRow(r)
+	}
+	return rows
+}
+
+func newRow(r *rulebook.Rule) *row {
+	out := &row{rule: r}
+	add := func(more map[string]any) *rowData {
+		more["id"], more["kind"], more["measure"], more["when"] = r.ID, r.AppliesTo, r.Measure, conditions(r)
+		return &rowData{data: more}
+	}
+	asks := map[string]any{}
+	var limits []string
+	if a := r.Allowed; a != nil {
+		for _, m := range []string{a.AtLeastMeasure, a.AtMostMeasure} {
+			if m != "" {
+				limits = append(limits, m)
+			}
+		}
+		compare := func(way int, key string, limit any) {
+			d := add(map[string]any{key: limit, "arising": givenNames(limits...)})
+			d.way = way
+			out.compares = append(out.compares, d)
+		}
+		if lo, loOpen, hi, hiOpen := a.Range(); len(a.Is) > 0 {
+			asks["is"] = a.Is
+			compare(oneOf, "is", a.Is)
+		} else {
+			asks["low"], asks["high"], asks["low_open"], asks["high_open"] = finite(lo), finite(hi), loOpen, hiOpen
+			asks["lowers"], asks["uppers"] = givenNames(a.AtLeastMeasure), givenNames(a.AtMostMeasure)
+			if !math.IsInf(lo, 0) {
+				compare(pick(loOpen, above, atLeast), "limit", lo)
+			}
+			if !math.IsInf(hi, 0) {
+				compare(pick(hiOpen, below, atMost), "limit", hi)
+			}
+			if a.AtLeastMeasure != "" {
+				compare(atLeastMeasure, "limit", a.AtLeastMeasure)
+			}
+			if a.AtMostMeasure != "" {
+				compare(atMostMeasure, "limit", a.AtMostMeasure)
+			}
+		}
+	}
+	asks["arising"], asks["from"] = givenNames(append([]string{r.Measure}, limits...)...), int(r.From)
+	out.asks = add(asks)
+	for _, m := range append(append([]string{r.Measure}, r.Needs...), limits...) {
+		if !slices.Contains(out.decide, m) {
+			out.decide = append(out.decide, m)
+		}
+	}
+	for _, m := range r.Measures() {
+		if !slices.Contains(out.decide, m) {
+			out.when = append(out.when, m)
+		}
+	}
+	return out
+}
+
+// Data makes the data of the generic evaluator from rows: see policies/engine/engine.rego.
+func Data(rules []*rulebook.Rule) map[string]any { return dataOf(newRows(rules)) }
+
+func dataOf(rows []*row) map[string]any {
+	checks, decides, applies := map[string]any{}, map[string]any{}, map[string]any{}
+	put := func(m map[string]any, a, b string, x any) {
+		inner, _ := m[a].(map[string]any)
+		if inner == nil {
+			inner = map[string]any{}
+			m[a] = inner
+		}
+		l, _ := inner[b].([]any)
+		inner[b] = append(l, x)
+	}
+	for _, row := range rows {
+		kind := row.rule.AppliesTo
+		for _, c := range row.compares {
+			put(checks, wayNames[c.way], kind, c.data)
+		}
+		for _, m := range row.decide {
+			put(decides, kind, m, row.asks.data)
+		}
+		for _, m := range row.when {
+			put(applies, kind, m, row.asks.data)
+		}
+	}
+	return map[string]any{"wetrule": map[string]any{"checks": checks, "needing": map[string]any{wayNames[deciding]: decides, wayNames[applying]: applies}}}
+}
+
+// conditions are the conditions of a row as the evaluator takes them.
+func conditions(r *rulebook.Rule) []any {
+	out := []any{}
+	for _, c := range r.When {
+		w := map[string]any{"measure": c.Measure}
+		if len(c.Is) > 0 {
+			w["is"] = c.Is
+		} else {
+			w["low"], w["high"] = bound(c.AtLeast, -1), bound(c.AtMost, 1)
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+const farAway = 1e15 // stands for no limit; no measured value comes near it
+
+func bound(p *float64, sign float64) float64 {
+	if p == nil {
+		return sign * farAway
+	}
+	return *p
+}
+
+func finite(v float64) float64 { return math.Max(-farAway, math.Min(farAway, v)) }
+
+// givenNames is a list of those names that are given.
+func givenNames(names ...string) []any {
+	out := []any{}
+	for _, n := range names {
+		if n != "" {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+func pick[T any](c bool, a, b T) T {
+	if c {
+		return a
+	}
+	return b
+}
