@@ -100,7 +100,7 @@ func airflowChanges(c *Context, _ *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(n).note("benches and the slope of the ceiling are left out of the volume").worked(func() []string {
+	return number(n).explained("benches and the slope of the ceiling are left out of the volume", func() []string {
 		return append(v.Steps(), fmt.Sprintf("changes = %s m³/h ÷ (%.2f m² · %s m) = %.2f an hour", FormatNumber(b.RenewedM3H), mm2/1e6, FormatNumber(*h/1000), n))
 	})
 }

@@ -367,7 +367,7 @@ func cureNeeded(c *Context, s *Subject) Value {
 	case err != nil:
 		return unknown().note(err.Error())
 	}
-	return number(h).note(cureAssumed(s.Task)).worked(func() []string {
+	return number(h).explained(cureAssumed(s.Task), func() []string {
 		at := FormatNumber(siteC) + " °C"
 		if p.NeedsHumidity() {
 			at += ", " + FormatNumber(percent) + " %"

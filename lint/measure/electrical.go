@@ -104,10 +104,32 @@ func electricalCableMark(it *jobfile.Item) (mark string, arises bool) {
 	return it.CableIPMark, electricalHasCableMark(it)
 }
 
+// ipMark is a mark as read; the same mark stands on many items.
+type ipMark struct {
+	code  ipcode.Code
+	notes string
+	err   error
+}
+
+func (c *Context) ipMark(mark string) *ipMark {
+	ip := c.marks[mark]
+	if ip == nil {
+		ip = &ipMark{}
+		if ip.code, ip.err = ipcode.Parse(mark); ip.err == nil {
+			ip.notes = ip.code.Notes()
+		}
+		if c.marks == nil {
+			c.marks = map[string]*ipMark{}
+		}
+		c.marks[mark] = ip
+	}
+	return ip
+}
+
 // electricalIPDigit takes one digit of a mark. It is Unknown when there is no mark, when the mark cannot be read, and when the mark
 // leaves the digit open.
 func electricalIPDigit(mark func(*jobfile.Item) (string, bool), proof func(ipcode.Code) (int, bool)) func(*Context, *Subject) Value {
-	return func(_ *Context, s *Subject) Value {
+	return func(c *Context, s *Subject) Value {
 		m, arises := mark(s.Item)
 		switch {
 		case !arises:
@@ -115,22 +137,22 @@ func electricalIPDigit(mark func(*jobfile.Item) (string, bool), proof func(ipcod
 		case m == "":
 			return unknown()
 		}
-		code, err := ipcode.Parse(m)
-		if err != nil {
-			return unknown().note(err.Error())
+		ip := c.ipMark(m)
+		if ip.err != nil {
+			return unknown().note(ip.err.Error())
 		}
-		d, ok := proof(code)
+		d, ok := proof(ip.code)
 		if !ok {
-			return unknown().note("the mark " + code.String() + " leaves this open")
+			return unknown().note("the mark " + ip.code.String() + " leaves this open")
 		}
-		return number(float64(d)).note(code.Notes())
+		return number(float64(d)).note(ip.notes)
 	}
 }
 
 // electricalIPReadable says whether a mark is a proper IP code. It does not arise for an item outside the room
 // for which no mark is given.
 func electricalIPReadable(mark func(*jobfile.Item) (string, bool)) func(*Context, *Subject) Value {
-	return func(_ *Context, s *Subject) Value {
+	return func(c *Context, s *Subject) Value {
 		m, arises := mark(s.Item)
 		switch {
 		case !arises, m == "" && zonePlace(s.Item) == "outside_room":
@@ -138,11 +160,11 @@ func electricalIPReadable(mark func(*jobfile.Item) (string, bool)) func(*Context
 		case m == "":
 			return unknown()
 		}
-		code, err := ipcode.Parse(m)
-		if err != nil {
-			return yes(false).note(err.Error())
+		ip := c.ipMark(m)
+		if ip.err != nil {
+			return yes(false).note(ip.err.Error())
 		}
-		return yes(true).note(code.Notes())
+		return yes(true).note(ip.notes)
 	}
 }
 

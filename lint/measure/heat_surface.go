@@ -235,7 +235,7 @@ func heatSurfaceFree(c *Context, s *Subject, roomC float64) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(t).note(heatSurfaceSteady).worked(func() []string {
+	return number(t).explained(heatSurfaceSteady, func() []string {
 		form := "θF = θi + (q/8.92)^(1/1.1)"
 		switch heatSurfaceWay(s.Face) {
 		case heating.Upright:
@@ -322,7 +322,7 @@ func heatSurfaceRise(c *Context, s *Subject) Value {
 		return v
 	}
 	air := heatSurfaceAir(c).Num // known, since the temperature is
-	return number(v.Num - air).note(v.Note()).worked(func() []string {
+	return number(v.Num-air).explained(v.Note(), func() []string {
 		return append(v.Steps(), fmt.Sprintf("%s °C − %s °C of the air = %s K", FormatNumber(v.Num), FormatNumber(air), FormatNumber(v.Num-air)))
 	})
 }

@@ -40,6 +40,9 @@ type loadsBracket struct {
 	leastD  float64   // the thinnest insert, mm; 0 when one is not known
 	leastDL float64   // the least diameter × depth, mm²; 0 when one is not known
 	weak    int       // the insert with the least diameter × depth
+	arm     loadsArm
+	armless string // why there is no arm
+	state   State
 }
 
 // loadsPlugs fills in what the inserts give.
@@ -91,6 +94,7 @@ func loadsBracketOf(c *Context, s *Subject) (b loadsBracket, state State) {
 	}
 	b.leastD, b.leastDL, b.weak = loadsPlugs(s.Item.Inserts)
 	b.foot = loadsFootOf(s.Item, x1-x0, y1-y0)
+	b.arm, b.armless = b.findArm()
 	return b, Known
 }
 
@@ -123,7 +127,7 @@ type loadsArm struct {
 	levers []float64 // from the lower edge of the foot; nil where the foot is not known or does not reach below the inserts
 }
 
-func (b *loadsBracket) arm() (a loadsArm, why string) {
+func (b *loadsBracket) findArm() (a loadsArm, why string) {
 	hi, lo := math.Inf(-1), math.Inf(1)
 	for _, y := range b.ys {
 		hi, lo = max(hi, y), min(lo, y)
@@ -162,26 +166,27 @@ type loadsPull struct {
 //
 // Source: statics; Bhandari, Design of Machine Elements, examples 7.5 and 7.6 (read).
 func (b *loadsBracket) pull(kg float64, reach *float64, say func(format string, args ...any)) (p loadsPull, why string) {
-	if say == nil {
-		say = func(string, ...any) {}
-	}
 	w, err := loads.Weight(kg)
 	if err != nil {
 		return p, err.Error()
 	}
 	n := len(b.ys)
-	say("W = m·g = %s kg · 9.80665 m/s² = %s N", kg, w)
+	if say != nil {
+		say("W = m·g = %s kg · 9.80665 m/s² = %s N", kg, w)
+	}
 	if b.hang == loadsOverhead {
 		if p.N, err = loads.DirectShear(w, n); err != nil {
 			return p, err.Error()
 		}
-		say("overhead: N = W / n = %s / %d = %s N", w, n, p.N)
+		if say != nil {
+			say("overhead: N = W / n = %s / %d = %s N", w, n, p.N)
+		}
 		return p, ""
 	}
 	if reach == nil {
 		return p, "the reach is not given"
 	}
-	if p.arm, why = b.arm(); why != "" {
+	if p.arm, why = b.arm, b.armless; why != "" {
 		return p, why
 	}
 	if p.arm.levers != nil {
@@ -196,9 +201,11 @@ func (b *loadsBracket) pull(kg float64, reach *float64, say func(format string, 
 			lever = max(lever, p.arm.levers[i])
 			p.N = max(p.N, v)
 		}
-		say("elastic, stiff foot about its lower edge (foot %s mm high, taken as centred on its inserts): N = W·e·l / Σl² = %s · %s · %s / %s = %s N (Bhandari, ex. 7.5)",
-			b.foot.height, w, *reach, lever, sum, p.N)
-	} else {
+		if say != nil {
+			say("elastic, stiff foot about its lower edge (foot %s mm high, taken as centred on its inserts): N = W·e·l / Σl² = %s · %s · %s / %s = %s N (Bhandari, ex. 7.5)",
+				b.foot.height, w, *reach, lever, sum, p.N)
+		}
+	} else if say != nil {
 		say("elastic model left out: the height of the foot is not known, or it does not reach below the lowest insert")
 	}
 	couple, err := loads.CouplePullOut(w, *reach, p.arm.mm, p.arm.top)
@@ -209,9 +216,13 @@ func (b *loadsBracket) pull(kg float64, reach *float64, say func(format string, 
 	if p.arm.rows {
 		to = "lowest row"
 	}
-	say("couple, top row to %s: N = W·e / (h·n) = %s · %s / (%s · %d) = %s N (statics)", to, w, *reach, p.arm.mm, p.arm.top, couple)
+	if say != nil {
+		say("couple, top row to %s: N = W·e / (h·n) = %s · %s / (%s · %d) = %s N (statics)", to, w, *reach, p.arm.mm, p.arm.top, couple)
+	}
 	p.N = max(p.N, couple)
-	say("the larger counts: N = %s N", p.N)
+	if say != nil {
+		say("the larger counts: N = %s N", p.N)
+	}
 	return p, ""
 }
 
@@ -280,7 +291,7 @@ func loadsPlugResistance(panel *jobfile.Panel, list []jobfile.Insert) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(r.N).note(loadsShearNote(tau)).worked(func() []string {
+	return number(r.N).explained(loadsShearNote(tau), func() []string {
 		return []string{fmt.Sprintf("N_R = π·d·L·τ = π · %s · %s · %s = %s N (uniform bond, as EN 1992-4, from memory; the end of the plug is left out)", FormatNumber(d), FormatNumber(l), FormatNumber(tau.NMM2), FormatNumber(r.N))}
 	})
 }
@@ -288,11 +299,20 @@ func loadsPlugResistance(panel *jobfile.Panel, list []jobfile.Insert) Value {
 // loadsOf calls f with a bracket that is known well enough.
 func loadsOf(f func(*loadsBracket) Value) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		b, state := loadsBracketOf(c, s)
-		if state != Known {
-			return Value{State: state}
+		b := c.brackets[s.Item]
+		if b == nil {
+			made, state := loadsBracketOf(c, s)
+			made.state = state
+			b = &made
+			if c.brackets == nil {
+				c.brackets = map[*jobfile.Item]*loadsBracket{}
+			}
+			c.brackets[s.Item] = b
 		}
-		return f(&b)
+		if b.state != Known {
+			return Value{State: b.state}
+		}
+		return f(b)
 	}
 }
 
@@ -329,7 +349,7 @@ func loadsProofPull(b *loadsBracket) Value {
 	if why != "" {
 		return unknown().note(why)
 	}
-	return number(p.N).note(p.note()).worked(func() []string {
+	return number(p.N).explained(p.note(), func() []string {
 		out := append([]string{b.proofStep()}, b.pullSteps(kg, b.it.ReachMM)...)
 		if tau, ok := loadsShear(b.panel); ok && b.leastD > 0 {
 			if l, err := loads.PlugDepth(p.N, 1, b.leastD, tau); err == nil {
@@ -389,7 +409,7 @@ func loadsInteraction(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(100 * sum).note(nr.Note()).worked(func() []string {
+	return number(100*sum).explained(nr.Note(), func() []string {
 		return []string{fmt.Sprintf("N/N_R + V/V_R = %s/%s + %s/%s = %s (EN 1992-4, 7.2.3, from memory, with exponent 1, on the safe side)",
 			FormatNumber(n.Num), FormatNumber(nr.Num), FormatNumber(v.Num), FormatNumber(vr.Num), FormatNumber(sum))}
 	})
@@ -417,7 +437,7 @@ func loadsLasting(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(100 * share).note(loadsShearNote(tau)).worked(func() []string {
+	return number(100*share).explained(loadsShearNote(tau), func() []string {
 		return append(b.pullSteps(*b.it.LoadKG, b.resting()), fmt.Sprintf("√(N² + V²) / (π·d·L·τ) = √(%s² + %s²) / (π · %s · %s · %s) = %s (statics; heat and damp left out)",
 			FormatNumber(p.N), FormatNumber(v), FormatNumber(*in.DiameterMM), FormatNumber(*in.DepthMM), FormatNumber(tau.NMM2), FormatNumber(share)))
 	})
@@ -440,7 +460,7 @@ func loadsFootPressure(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(kpa).note(p.note()).worked(func() []string {
+	return number(kpa).explained(p.note(), func() []string {
 		return []string{
 			fmt.Sprintf("C = m·g·e / h = %s · 9.80665 · %s / %s = %s N", FormatNumber(*b.it.LoadKG), FormatNumber(*b.resting()), FormatNumber(p.arm.mm), FormatNumber(force)),
 			fmt.Sprintf("over the width and a quarter of the height of the foot: %s N / (%s · %s / 4) = %s kPa (statics; the quarter is common practice)", FormatNumber(force), FormatNumber(b.foot.width), FormatNumber(b.foot.height), FormatNumber(kpa)),
@@ -482,7 +502,7 @@ func loadsDepthNeeded(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(l).note(loadsShearNote(tau)).worked(func() []string {
+	return number(l).explained(loadsShearNote(tau), func() []string {
 		return []string{fmt.Sprintf("L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", FormatNumber(n.Num), FormatNumber(b.leastD), FormatNumber(tau.NMM2), FormatNumber(l))}
 	})
 }
@@ -714,7 +734,7 @@ func loadsDoorPull(_ *Context, s *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	each := loads.SafetyFactor * f.Pull / float64(n)
-	return number(each).note(l.note()).worked(func() []string {
+	return number(each).explained(l.note(), func() []string {
 		return append(l.steps(it),
 			fmt.Sprintf("H = W·b / (2·h) = %s · %s / (2 · %s) = %s N at the top hinge (Halliday et al., ch. 12)", FormatNumber(w), FormatNumber(l.width), FormatNumber(apart), FormatNumber(f.Pull)),
 			fmt.Sprintf("leaf open, per insert with factor 4: 4 · %s / %d = %s N", FormatNumber(f.Pull), n, FormatNumber(each)),
@@ -738,7 +758,7 @@ func loadsHingeMass(_ *Context, s *Subject) Value {
 		notes = append(notes, n)
 	}
 	notes = append(notes, "no closer and ordinary use taken")
-	return number(kg).note(strings.Join(notes, "; ")).worked(func() []string {
+	return number(kg).explained(strings.Join(notes, "; "), func() []string {
 		add, _ := loads.WidthCorrection(l.height, l.width)
 		out := append(l.steps(s.Item), fmt.Sprintf("width correction: 2 − height/width = 2 − %s/%s, at least 0: %s (guidance to EN 1935)", FormatNumber(l.height), FormatNumber(l.width), FormatNumber(add)),
 			fmt.Sprintf("m · (1 + %s) = %s kg", FormatNumber(add), FormatNumber(kg)))
@@ -758,7 +778,7 @@ func loadsHingesNeeded(_ *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(float64(n)).note(l.note()).worked(func() []string {
+	return number(float64(n)).explained(l.note(), func() []string {
 		return append(l.steps(s.Item), fmt.Sprintf("2 hinges up to %s kg, 3 above: %d (common practice)", FormatNumber(loads.TwoHingesKG), n))
 	})
 }
@@ -903,7 +923,7 @@ func loadsGroove(f func(loads.Groove) float64, symbol string) func(*Context, *Su
 		if err != nil {
 			return unknown().note(err.Error())
 		}
-		return number(100 * f(g)).note("for a panel that spans freely, across the groove; its facing is left out").worked(func() []string {
+		return number(100*f(g)).explained("for a panel that spans freely, across the groove; its facing is left out", func() []string {
 			return []string{fmt.Sprintf("r = t − depth = %s − %s = %s mm; %s = %s (bending of a solid section)", FormatNumber(t), FormatNumber(d), FormatNumber(g.LeftMM), symbol, FormatNumber(f(g)))}
 		})
 	}

@@ -16,6 +16,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
@@ -92,22 +93,46 @@ func (v Value) Steps() []string {
 
 // worked returns the value with the steps by which it was worked out. They are written only when somebody asks.
 func (v Value) worked(steps func() []string) Value {
-	return v.with(func(m *more) { m.steps = steps })
+	m := v.copied()
+	m.steps = steps
+	return v.having(m)
 }
 
 // note and at return the value with a remark, or with the place of the fact that decided.
-func (v Value) note(s string) Value { return v.with(func(m *more) { m.note = s }) }
-func (v Value) at(p string) Value   { return v.with(func(m *more) { m.at = p }) }
-
-func (v Value) with(change func(*more)) Value {
-	m := more{}
-	if v.more != nil {
-		m = *v.more
+func (v Value) note(s string) Value {
+	if s == "" && v.more == nil {
+		return v
 	}
-	change(&m)
-	v.more = nil
-	if m.note != "" || m.at != "" || m.texts != nil || m.steps != nil {
-		v.more = &m
+	m := v.copied()
+	m.note = s
+	return v.having(m)
+}
+
+func (v Value) at(p string) Value {
+	m := v.copied()
+	m.at = p
+	return v.having(m)
+}
+
+// explained is note and worked in one.
+func (v Value) explained(note string, steps func() []string) Value {
+	m := v.copied()
+	m.note, m.steps = note, steps
+	return v.having(m)
+}
+
+func (v Value) copied() *more {
+	if v.more == nil {
+		return &more{}
+	}
+	m := *v.more
+	return &m
+}
+
+func (v Value) having(m *more) Value {
+	v.more = m
+	if m.note == "" && m.at == "" && m.texts == nil && m.steps == nil {
+		v.more = nil
 	}
 	return v
 }
@@ -526,6 +551,22 @@ type Context struct {
 	figures  *roomFigures
 	heat     *roomHeat
 	lines    map[lineLike]*lineHeatFound
+	marks    map[string]*ipMark
+	brackets map[*jobfile.Item]*loadsBracket
 }
 
-func pointer(list string, i int) string { return "/" + list + "/" + strconv.Itoa(i) }
+// pointer is the JSON Pointer of an element of a list of the job. Those that jobs use over and over are made once.
+func pointer(list string, i int) string {
+	known := pointers[list]
+	if known == nil || i >= len(known) {
+		return "/" + list + "/" + strconv.Itoa(i)
+	}
+	if p := known[i].Load(); p != nil {
+		return *p
+	}
+	p := "/" + list + "/" + strconv.Itoa(i)
+	known[i].Store(&p)
+	return p
+}
+
+var pointers = map[string]*[1024]atomic.Pointer[string]{"items": {}, "tasks": {}}

@@ -540,7 +540,7 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 					return moistureUnknown(err)
 				}
 				k := 1 + slices.IndexFunc(w.section.Layers, func(l moisture.Layer) bool { return l.Name == "panel" })
-				return number(temps[k]).note(note).worked(func() []string {
+				return number(temps[k]).explained(note, func() []string {
 					return append(w.lines(), fmt.Sprintf("room %.1f °C, behind %.1f °C: θ behind the panel = %.2f °C (ISO 13788)", room, *t, temps[k]))
 				})
 			})(c, s)

@@ -194,7 +194,7 @@ func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
 		steps = append(steps, fmt.Sprintf("for foam of %s °C: %.2f mm (ISO 12241, radial)", FormatNumber(*p.ServiceTemperatureMaxC), foam))
 		note += fmt.Sprintf(", foam %s W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.FoamWMK), FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM))
 	}
-	return number(need).note(note).worked(func() []string {
+	return number(need).explained(note, func() []string {
 		return append(steps, fmt.Sprintf("the larger counts: %.2f mm", need))
 	})
 }
@@ -294,7 +294,7 @@ func lineCondensate(c *Context, t *jobfile.Tube) (kgh float64, v Value) {
 	if err != nil {
 		return 0, unknown().note(heatReason(err))
 	}
-	return kgh, number(kgh).note(h.note).worked(func() []string {
+	return kgh, number(kgh).explained(h.note, func() []string {
 		return append(h.steps(), fmt.Sprintf("ṁ = q·L·3.6/h_fg = %.2f W/m × %s m × 3.6 ÷ %s kJ/kg = %.3f kg/h", h.flow.WPerM, FormatNumber(*t.RunM), FormatNumber(steam.EvaporationKJKG), kgh))
 	})
 }
@@ -319,7 +319,7 @@ func lineGrowth(t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return number(mm).note(fmt.Sprintf("taken: from %s to %s °C, the whole run in one line", FormatNumber(lineColdC), FormatNumber(steam.TemperatureC))).worked(func() []string {
+	return number(mm).explained(fmt.Sprintf("taken: from %s to %s °C, the whole run in one line", FormatNumber(lineColdC), FormatNumber(steam.TemperatureC)), func() []string {
 		return []string{fmt.Sprintf("ΔL = α·L·Δθ = %.1f·10⁻⁶ × %s m × %s K = %.3f mm", alpha*1e6, FormatNumber(*t.RunM), FormatNumber(steam.TemperatureC-lineColdC), mm)}
 	})
 }
@@ -381,14 +381,14 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 		if !ok {
 			return v
 		}
-		return number(h.flow.WPerM).note(h.note).worked(h.steps)
+		return number(h.flow.WPerM).explained(h.note, h.steps)
 	})),
 	def(Number, "surface_temperature_c", "°C", "temperature of the outside of the line while steam flows", "air + heat loss × resistance of the surface, found by repetition", lineISO, lineHeatNeeds, ofLine(func(c *Context, _ *Subject, t *jobfile.Tube) Value {
 		h, v, ok := heatOfLine(c, t)
 		if !ok {
 			return v
 		}
-		return number(h.flow.SurfaceC).note(h.note).worked(h.steps)
+		return number(h.flow.SurfaceC).explained(h.note, h.steps)
 	})),
 	def(Number, "touch_limit_c", "°C", "highest surface temperature that skin stands for a minute", "51 °C in reach, which is that of metal; 60 °C out of reach, which is that of plastics", "ISO 13732-1:2006 (read)", []string{"tube.touchable"}, lineOf(lineTouch)),
 	def(Number, "insulation_needed_mm", "mm", "least insulation for a surface that can be touched and for foam that stands it", "the larger of the thickness for the touch limit and, in polystyrene foam, for the board's limit", "ISO 12241, solved for the thickness (computed)", append([]string{"/panel/service_temperature_max_c", "/panel/material", "tube.touchable"}, lineHeatNeeds...), ofLine(lineInsulationNeeded)),

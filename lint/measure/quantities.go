@@ -486,7 +486,7 @@ func doorLeafMass(_ *Context, s *Subject) Value {
 		return unknown()
 	}
 	kg := *it.LeafWidthMM * *it.LeafHeightMM / 1e6 * *it.GlassThicknessMM * 2.5
-	return number(kg).note("worked out from the glass, without hinges and handles").worked(func() []string {
+	return number(kg).explained("worked out from the glass, without hinges and handles", func() []string {
 		return []string{fmt.Sprintf("%s m × %s m × %s mm × 2.5 kg/(m²·mm) = %.3f kg", FormatNumber(*it.LeafWidthMM/1000), FormatNumber(*it.LeafHeightMM/1000), FormatNumber(*it.GlassThicknessMM), kg)}
 	})
 }
@@ -547,7 +547,7 @@ func timesArea(layer string, figure func(*jobfile.Layer) *float64) func(*Context
 		if a.State != Known || t == nil {
 			return Value{State: Unknown, more: a.more}
 		}
-		return number(litres(a.Num, *t)).note(a.Note()).worked(func() []string {
+		return number(litres(a.Num, *t)).explained(a.Note(), func() []string {
 			return []string{fmt.Sprintf("%s m² × %s mm = %.3f l", FormatNumber(a.Num), FormatNumber(*t), a.Num**t)}
 		})
 	}
@@ -578,7 +578,7 @@ func ofTile(f func(areaM2, lengthMM, widthMM, thicknessMM, jointMM float64) (flo
 			return Value{State: Unknown, more: a.more}
 		}
 		v, how := f(a.Num, *l.LengthMM, *l.WidthMM, *l.ThicknessMM, *j.JointWidthMM)
-		return number(v).note(a.Note()).worked(func() []string { return []string{how} })
+		return number(v).explained(a.Note(), func() []string { return []string{how} })
 	}
 }
 

@@ -75,7 +75,7 @@ func softenerFeed(it *jobfile.Item) (feed float64, v Value) {
 	if with {
 		feed, note = steam*b.FeedKGH, "taken at full power for all hours"
 	}
-	return feed, number(feed).note(note).worked(func() []string {
+	return feed, number(feed).explained(note, func() []string {
 		steps := []string{fmt.Sprintf("steam = P · 3600/(h″ − h) · hours = %s kW · %.3f kg/kWh · %s h · 52 = %.3f m³ a year (IAPWS-IF97)", FormatNumber(*it.PowerKW), perKWh, FormatNumber(*it.SteamHPerWeek), steam)}
 		if with {
 			steps = append(steps, fmt.Sprintf("feed = steam · B/(B − F) = %.3f m³ · %s/(%s − %s) = %.3f m³ a year (UFC 3-240-13FN)", steam, FormatNumber(*it.BoilerMaxUSCM), FormatNumber(*it.BoilerMaxUSCM), FormatNumber(*it.ConductivityUSCM), feed))
@@ -103,7 +103,7 @@ func softenerScale(_ *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(kg).note("at the most: as if the whole hardness were carbonate, at full power for all hours").worked(func() []string {
+	return number(kg).explained("at the most: as if the whole hardness were carbonate, at full power for all hours", func() []string {
 		return []string{fmt.Sprintf("scale = volume · hardness · 0.1001 kg/mol = %.3f m³ · %s mol/m³ · 0.1001 = %.3f kg CaCO3 a year, %.2f l of it (molar mass)", steam, FormatNumber(*it.WaterHardnessMmolL), kg, kg/water.ScaleDensityKGL)}
 	})
 }
@@ -121,7 +121,7 @@ func softenerRange(_ *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return text(string(german)).note(Words(string(who)) + " by the WHO").worked(func() []string {
+	return text(string(german)).explained(Words(string(who))+" by the WHO", func() []string {
 		steps := []string{}
 		for _, u := range []water.Unit{water.GermanDegree, water.FrenchDegree, water.EnglishDegree, water.GrainPerUSGallon, water.MgLCaCO3} {
 			if v, err := water.Convert(*h, water.MmolL, u); err == nil {
@@ -160,7 +160,7 @@ func softenerCapacityDays(it *jobfile.Item) Value {
 	case err != nil:
 		return unknown().note(err.Error())
 	}
-	return number(days).note(softenerAssumed + "; " + feed.Note()).worked(func() []string {
+	return number(days).explained(softenerAssumed+"; "+feed.Note(), func() []string {
 		v, _ := resin.VolumeM3(*it.WaterHardnessMmolL)
 		return append(feed.Steps(),
 			fmt.Sprintf("volume = resin · eq/l ÷ (2 · hardness) = %s l · 1 eq/l ÷ (2 · %s mmol/l) = %.3f m³ (ion exchange balance)", FormatNumber(*it.SoftenerResinL), FormatNumber(*it.WaterHardnessMmolL), v),

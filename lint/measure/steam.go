@@ -87,7 +87,7 @@ func foamTemperature(t *jobfile.Tube) Value {
 	if t.Insulation.ConductivityWMK != nil {
 		insulation = ""
 	}
-	return number(c).note(fmt.Sprintf("taken: tube %s °C, %sfoam %.3f W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.TubeC), insulation, in.FoamWMK, FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM))).worked(func() []string {
+	return number(c).explained(fmt.Sprintf("taken: tube %s °C, %sfoam %.3f W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.TubeC), insulation, in.FoamWMK, FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM)), func() []string {
 		outer := od + 2*mm
 		if outer/2 >= in.FarRadiusMM {
 			return []string{fmt.Sprintf("the insulation reaches to %s mm from the axis, where the foam has %s °C", FormatNumber(outer/2), FormatNumber(in.FarC))}

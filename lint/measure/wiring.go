@@ -437,7 +437,7 @@ func wiringIz(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(iz).note(note).worked(func() []string {
+	return number(iz).explained(note, func() []string {
 		var out []string
 		table, err1 := electric.CapacityA(*k.ConductorMM2, run.Insulation, run.Loaded, run.Method)
 		factor, err2 := electric.AmbientFactor(run.Insulation, run.AmbientC)
