@@ -125,11 +125,11 @@ func (e *Engine) input(w *work, r *verdict.Review) ast.Value {
 		if doubtful {
 			wanted := &w.wanted[slices.Index(r.Set.Tables, t)]
 			wanted.any = true
-			for _, m := range row.decide {
-				wanted.marked[t.Index(m)] = true
+			for _, a := range row.decide {
+				wanted.marked[t.Index(a.measure)] = true
 			}
-			for _, m := range row.when {
-				wanted.marked[t.Index(m)] = true
+			for _, a := range row.when {
+				wanted.marked[t.Index(a.measure)] = true
 			}
 		}
 	}
@@ -157,16 +157,16 @@ func (e *Engine) compare(w *work, row *row, t *measure.Table, i int) {
 	j := t.Index(row.rule.Measure)
 	value := e.names.value(t.Defs[j].Type, &t.Columns[j][i])
 	for _, c := range row.compares {
-		w.doubts[c.way] = append(w.doubts[c.way], ast.ArrayTerm(c.term(), indexTerm(i), value))
+		w.doubts[c.way] = append(w.doubts[c.way], ast.ArrayTerm(c.term(), indexTerm(i), ast.StringTerm(t.Subjects[i].ID), value))
 	}
 }
 
 // ask puts a cell down because something of it is not known: first of all what decides.
 func (e *Engine) ask(w *work, row *row, t *measure.Table, i int) {
-	put := func(way int, measures []string) bool {
-		for _, m := range measures {
-			if t.Columns[t.Index(m)][i].State == measure.Unknown {
-				w.doubts[way] = append(w.doubts[way], ast.ArrayTerm(row.asks.term(), e.names.term(m), indexTerm(i)))
+	put := func(way int, measures []asks) bool {
+		for _, a := range measures {
+			if t.Columns[t.Index(a.measure)][i].State == measure.Unknown {
+				w.doubts[way] = append(w.doubts[way], ast.ArrayTerm(a.term(), indexTerm(i), ast.StringTerm(t.Subjects[i].ID), e.names.term(a.measure)))
 				return true
 			}
 		}

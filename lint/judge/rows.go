@@ -1,6 +1,7 @@
 package judge
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"sync/atomic"
@@ -31,9 +32,14 @@ var wayNames = [ways]string{"at_least", "above", "at_most", "below", "is", "at_l
 type row struct {
 	rule     *rulebook.Rule
 	compares []*rowData
-	asks     *rowData   // for when something is not known
-	decide   []string // the measures that decide
-	when     []string // the other measures, those of conditions alone
+	decide   []asks // the measures that decide
+	when     []asks // the other measures, those of conditions alone
+}
+
+// asks is a row as it is looked at when a measure is not known.
+type asks struct {
+	measure string
+	*rowData
 }
 
 // rowData is a row in the data of the evaluator.
@@ -63,12 +69,15 @@ func newRows(rules []*rulebook.Rule) []*row {
 
 func newRow(r *rulebook.Rule) *row {
 	out := &row{rule: r}
-	add := func(more map[string]any) *rowData {
-		more["id"], more["kind"], more["measure"], more["when"] = r.ID, r.AppliesTo, r.Measure, conditions(r)
+	var limits []string
+	add := func(more map[string]any, arising []any) *rowData {
+		more["id"], more["kind"], more["measure"], more["when"], more["arising"] = r.ID, r.AppliesTo, r.Measure, conditions(r), arising
+		if len(r.When) == 0 && len(arising) == 0 {
+			more["always"] = true
+		}
 		return &rowData{data: more}
 	}
-	asks := map[string]any{}
-	var limits []string
+	ask := map[string]any{"from": int(r.From)}
 	if a := r.Allowed; a != nil {
 		for _, m := range []string{a.AtLeastMeasure, a.AtMostMeasure} {
 			if m != "" {
@@ -76,16 +85,16 @@ func newRow(r *rulebook.Rule) *row {
 			}
 		}
 		compare := func(way int, key string, limit any) {
-			d := add(map[string]any{key: limit, "arising": givenNames(limits...)})
+			d := add(map[string]any{key: limit}, givenNames(limits...))
 			d.way = way
 			out.compares = append(out.compares, d)
 		}
 		if lo, loOpen, hi, hiOpen := a.Range(); len(a.Is) > 0 {
-			asks["is"] = a.Is
+			ask["is"] = a.Is
 			compare(oneOf, "is", a.Is)
 		} else {
-			asks["low"], asks["high"], asks["low_open"], asks["high_open"] = finite(lo), finite(hi), loOpen, hiOpen
-			asks["lowers"], asks["uppers"] = givenNames(a.AtLeastMeasure), givenNames(a.AtMostMeasure)
+			ask["low"], ask["high"], ask["low_open"], ask["high_open"] = finite(lo), finite(hi), loOpen, hiOpen
+			ask["lowers"], ask["uppers"] = givenNames(a.AtLeastMeasure), givenNames(a.AtMostMeasure)
 			if !math.IsInf(lo, 0) {
 				compare(pick(loOpen, above, atLeast), "limit", lo)
 			}
@@ -100,16 +109,17 @@ func newRow(r *rulebook.Rule) *row {
 			}
 		}
 	}
-	asks["arising"], asks["from"] = givenNames(append([]string{r.Measure}, limits...)...), int(r.From)
-	out.asks = add(asks)
-	for _, m := range append(append([]string{r.Measure}, r.Needs...), limits...) {
-		if !slices.Contains(out.decide, m) {
-			out.decide = append(out.decide, m)
+	arising := append([]string{r.Measure}, limits...)
+	for _, m := range append(slices.Concat(arising[:1], r.Needs), limits...) {
+		if !slices.ContainsFunc(out.decide, func(a asks) bool { return a.measure == m }) {
+			// What is not known arises.
+			others := slices.DeleteFunc(slices.Clone(arising), func(o string) bool { return o == m })
+			out.decide = append(out.decide, asks{m, add(maps.Clone(ask), givenNames(others...))})
 		}
 	}
 	for _, m := range r.Measures() {
-		if !slices.Contains(out.decide, m) {
-			out.when = append(out.when, m)
+		if !slices.ContainsFunc(out.decide, func(a asks) bool { return a.measure == m }) {
+			out.when = append(out.when, asks{m, add(maps.Clone(ask), givenNames(arising...))})
 		}
 	}
 	return out
@@ -134,11 +144,11 @@ func dataOf(rows []*row) map[string]any {
 		for _, c := range row.compares {
 			put(checks, wayNames[c.way], kind, c.data)
 		}
-		for _, m := range row.decide {
-			put(decides, kind, m, row.asks.data)
+		for _, a := range row.decide {
+			put(decides, kind, a.measure, a.data)
 		}
-		for _, m := range row.when {
-			put(applies, kind, m, row.asks.data)
+		for _, a := range row.when {
+			put(applies, kind, a.measure, a.data)
 		}
 	}
 	return map[string]any{"wetrule": map[string]any{"checks": checks, "needing": map[string]any{wayNames[deciding]: decides, wayNames[applying]: applies}}}

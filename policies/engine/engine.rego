@@ -5,7 +5,7 @@
 #  deciding or applying, then by kind and by that measure). Measures come as input: for each kind the column id and a column a measure, null where
 #  there is no value; unknown holds the indices of the values that the job does not give, by kind and measure. A row asks for
 #  what is not known only from its stage on.
-#  What is looked at are cells: a row, the index of a subject, and the value or the measure that is not known. input.doubts, when it is there, lists
+#  What is looked at are cells: a row, index and id of a subject, and the value or the measure that is not known. input.doubts, when it is there, lists
 #  those that are in doubt; the others can't have a finding. Without it every cell is looked at.
 #  The answer is one set. [rule, subject, value] does not conform; [rule, subject] can't be shown.
 package wetrule.rules
@@ -17,63 +17,65 @@ doubts := input.doubts
 
 doubts := object.union(every_value, everything_unknown) if not input.doubts
 
-every_value[comparison] := [[c, i, v] |
+every_value[comparison] := [[c, i, id, v] |
 	some kind, list in kinds
 	some c in list
-	some i, v in input[kind][c.measure]
+	some i, id in input[kind].id
+	v := input[kind][c.measure][i]
 	v != null
 ] if {
 	some comparison, kinds in checks
 }
 
-everything_unknown[why] := [[c, m, i] |
+everything_unknown[why] := [[c, i, id, m] |
 	some kind, columns in input.unknown
 	some m, cells in columns
 	some c in kinds[kind][m]
 	c.from <= input.stage
 	some i in cells
+	id := input[kind].id[i]
 ] if {
 	some why, kinds in needing
 }
 
 # below a limit that is itself allowed
-findings contains [c.id, input[c.kind].id[i], v] if {
-	some [c, i, v] in doubts.at_least
+findings contains [c.id, id, v] if {
+	some [c, i, id, v] in doubts.at_least
 	v < c.limit
 	applies(c, i)
 }
 
 # at or below a limit that is not allowed
-findings contains [c.id, input[c.kind].id[i], v] if {
-	some [c, i, v] in doubts.above
+findings contains [c.id, id, v] if {
+	some [c, i, id, v] in doubts.above
 	v <= c.limit
 	applies(c, i)
 }
 
 # above a limit that is itself allowed
-findings contains [c.id, input[c.kind].id[i], v] if {
-	some [c, i, v] in doubts.at_most
+findings contains [c.id, id, v] if {
+	some [c, i, id, v] in doubts.at_most
 	v > c.limit
 	applies(c, i)
 }
 
 # at or above a limit that is not allowed
-findings contains [c.id, input[c.kind].id[i], v] if {
-	some [c, i, v] in doubts.below
+findings contains [c.id, id, v] if {
+	some [c, i, id, v] in doubts.below
 	v >= c.limit
 	applies(c, i)
 }
 
 # not one of the allowed values
-findings contains [c.id, input[c.kind].id[i], v] if {
-	some [c, i, v] in doubts.is
+findings contains [c.id, id, v] if {
+	some [c, i, id, v] in doubts.is
 	not v in c.is
 	applies(c, i)
 }
 
 # below a limit that is a measure of the same subject
-findings contains [c.id, input[c.kind].id[i], v] if {
-	some [c, i, v] in doubts.at_least_measure
+findings contains [c.id, id, v] if {
+	some [c, i, id, v] in doubts.at_least_measure
 	limit := input[c.kind][c.limit][i]
 	limit != null
 	v < limit
@@ -81,8 +83,8 @@ findings contains [c.id, input[c.kind].id[i], v] if {
 }
 
 # above a limit that is a measure of the same subject
-findings contains [c.id, input[c.kind].id[i], v] if {
-	some [c, i, v] in doubts.at_most_measure
+findings contains [c.id, id, v] if {
+	some [c, i, id, v] in doubts.at_most_measure
 	limit := input[c.kind][c.limit][i]
 	limit != null
 	v > limit
@@ -90,26 +92,32 @@ findings contains [c.id, input[c.kind].id[i], v] if {
 }
 
 # a measure that decides is not known
-findings contains [c.id, input[c.kind].id[i]] if {
-	some [c, m, i] in doubts.deciding
+findings contains [c.id, id] if {
+	some [c, i, id, m] in doubts.deciding
 	i in input.unknown[c.kind][m]
 	may_apply(c, i)
 }
 
 # whether the row applies is not known, and the value would not conform
-findings contains [c.id, input[c.kind].id[i]] if {
-	some [c, m, i] in doubts.applying
+findings contains [c.id, id] if {
+	some [c, i, id, m] in doubts.applying
 	i in input.unknown[c.kind][m]
 	may_apply(c, i)
 	not kept(c, i)
 }
 
+applies(c, _) if c.always
+
 applies(c, i) if {
+	not c.always
 	every w in c.when { meets(w, input[c.kind][w.measure][i]) }
 	every m in c.arising { arises(m, c.kind, i) }
 }
 
+may_apply(c, _) if c.always
+
 may_apply(c, i) if {
+	not c.always
 	every w in c.when { possible(w, c.kind, i) }
 	every m in c.arising { arises(m, c.kind, i) }
 }

@@ -50,16 +50,25 @@ test_conditions if {
 }
 
 test_cells_in_doubt_alone if {
-	job := object.union(column([9, 8, 7]), {"doubts": {"at_least": [[row(9), 1, 8]]}})
+	job := object.union(column([9, 8, 7]), {"doubts": {"at_least": [[row(9), 1, "b", 8]]}})
 	found := rules.findings with input as job with data.wetrule.checks as {"at_least": {"thing": [row(10)]}}
 	found == {["r", "b", 8]}
 }
 
 # A cell that is listed is judged all the same.
 test_cells_in_doubt_may_conform if {
-	job := object.union(column([9, 8, null]), {"doubts": {"at_least": [[row(9), 0, 9]], "deciding": [[needs({}), "m", 0]]}})
+	job := object.union(column([9, 8, null]), {"doubts": {"at_least": [[row(9), 0, "a", 9]], "deciding": [[needs({}), 0, "a", "m"]]}})
 	found := rules.findings with input as job
 	found == set()
+}
+
+# Nothing but the value says whether the row applies.
+test_always if {
+	found := rules.findings with input as column([9, 10, null]) with data.wetrule.checks as {"at_least": {"thing": [object.union(row(10), {"always": true})]}}
+	found == {["r", "a", 9]}
+	job := object.union(column([1, null, null]), {"unknown": {"thing": {"m": [1]}}, "stage": 1})
+	lacking := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"m": [needs({"always": true})]}} with data.wetrule.checks as {}
+	lacking == {["r", "b"]}
 }
 
 test_no_subject if {
@@ -68,7 +77,7 @@ test_no_subject if {
 }
 
 # Missing data is never conformity.
-needs(more) := object.union({"id": "r", "kind": "thing", "measure": "m", "when": [], "arising": ["m"], "from": 1}, more)
+needs(more) := object.union({"id": "r", "kind": "thing", "measure": "m", "when": [], "arising": [], "from": 1}, more)
 
 test_missing_value if {
 	job := object.union(column([1, null, null]), {"unknown": {"thing": {"m": [1]}}, "stage": 1})
@@ -84,7 +93,14 @@ test_not_asked_yet if {
 
 test_missing_limit if {
 	job := {"thing": {"id": ["a", "b"], "m": [1, null], "l": [null, null]}, "unknown": {"thing": {"l": [0, 1]}}, "stage": 2}
-	found := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"l": [needs({"arising": ["m", "l"]})]}} with data.wetrule.checks as {}
+	found := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"l": [needs({"arising": ["m"]})]}} with data.wetrule.checks as {}
+	found == {["r", "a"]}
+}
+
+# What is not known arises, as far as can be told.
+test_missing_value_and_limit if {
+	job := {"thing": {"id": ["a", "b"], "m": [null, null], "l": [null, null]}, "unknown": {"thing": {"m": [0], "l": [0, 1]}}, "stage": 2}
+	found := rules.findings with input as job with data.wetrule.needing.deciding as {"thing": {"l": [needs({"arising": ["m"]})]}} with data.wetrule.checks as {}
 	found == {["r", "a"]}
 }
 
