@@ -345,14 +345,6 @@ func (s *Set) Table(kind string) *Table {
 	return s.Of(k)
 }
 
-// Has says whether some subject is of a kind.
-func (s *Set) Has(kind string) bool {
-	if k := kinds[kind]; k != nil && !s.plan.holds(k) {
-		return len(k.find(s.plan.context(s.ctx.Job))) > 0
-	}
-	return s.Table(kind) != nil
-}
-
 // Full returns the set with all measures of all kinds.
 func (s *Set) Full() *Set {
 	if s.plan.full == nil {

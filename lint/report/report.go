@@ -399,10 +399,10 @@ func sentence(s string) string {
 // Cautions are the usual cautions for what a job holds. They stand at the foot of every output that people work from.
 func Cautions(r *verdict.Review) []string {
 	has := func(kinds ...string) bool {
-		return r.Set != nil && slices.ContainsFunc(kinds, r.Set.Has)
+		return r.Set != nil && slices.ContainsFunc(kinds, func(k string) bool { return r.Set.Table(k) != nil })
 	}
 	var out []string
-	if has("electrical_item", "circuit", "heating_cable", "led_strip", "spotlight", "light_source", "steam_generator") {
+	if r.Job != nil && len(r.Job.Circuits) > 0 || has("electrical_item", "heating_cable", "led_strip", "spotlight", "light_source", "steam_generator") {
 		out = append(out, "Electricity: only licensed electricians connect and test; switch off, secure and prove dead before work.")
 	}
 	if has("steam_outlet", "steam_generator") {
