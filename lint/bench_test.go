@@ -4,51 +4,19 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"io/fs"
 	"runtime/debug"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"wetrule/lint/jobfile"
+	"wetrule/lint/jobfile/jobtest"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
-	"wetrule/policies"
 )
 
-// referenceJob writes a job of n items: the base job of the examples in a larger room, and more items of the usual
-// kinds, a few of them at fault.
-func referenceJob(n int) []byte {
-	fsys, _ := policies.Book("core")
-	base, err := fs.ReadFile(fsys, "examples/base.yaml")
-	if err != nil {
-		panic(err) // embedded, so always there
-	}
-	head, tail, _ := strings.Cut(strings.NewReplacer("width_mm: 2400", "width_mm: 24000", "width_mm: 1800", "width_mm: 18000", "people: 3", "people: 30").Replace(string(base)), "\ntasks:")
-	have := strings.Count(head, "kind: ")
-	var b strings.Builder
-	b.WriteString(head + "\n")
-	kinds := []string{
-		"{id: %[1]s, kind: steam_outlet, instructions_on_site: true, face: west, x_mm: %[2]d, y_mm: %[3]d, opening_diameter_mm: 64, guarded: true, collar: true, collar_flange_mm: 50, generator: generator, tube: {material: copper, od_mm: 22, wall_mm: 1, run_m: 3, fall_percent: 1.5, low_points: 0, valves_or_traps: 0, touchable: true, bends: 2, bends_made: bent, bend_radius_mm: 88, support_spacing_m: 1.5, expansion_room_mm: 6, insulation: {material: epdm, thickness_mm: 20, rated_temperature_c: 150, fitted_before_insertion: true}}}",
-		"{id: %[1]s, kind: spotlight, instructions_on_site: true, face: south, x_mm: %[2]d, y_mm: 1500, opening_diameter_mm: 68, collar: true, collar_flange_mm: 50, depth_mm: 35, cable_ip_mark: IP65/IP67, circuit: lights, ip_mark: IPX5/IPX7, rated_ambient_c: 60}",
-		"{id: %[1]s, kind: ventilation_outlet, instructions_on_site: true, face: south, x_mm: %[2]d, y_mm: 1950, flow: exhaust, air_flow_m3_h: 60, diameter_mm: 100, spigot_od_mm: 99, opening_diameter_mm: 102, collar: true, collar_flange_mm: 50, maker_sensor_distance_min_mm: 500, fan: false}",
-		"{id: %[1]s, kind: fixing, instructions_on_site: true, face: east, inserts: [{x_mm: %[2]d, y_mm: 1200, diameter_mm: 19, depth_mm: 35}, {x_mm: %[2]d, y_mm: 1000, diameter_mm: 19, depth_mm: 35}], adhesive: polyurethane, profile_length_mm: 300, bracket_length_mm: 280, bracket_width_mm: 60, load_kg: 5, reach_mm: 80, screw_hole_sealed: true}",
-		"{id: %[1]s, kind: led_strip, instructions_on_site: true, face: north, path: [[%[2]d, 1800], [%[4]d, 1800]], mounting: on_tile, cut: true, cut_marks: true, cut_end_sealed: true, cable_ip_mark: IP65/IP67, circuit: lights, ip_mark: IP65/IP67, rated_ambient_c: 60}",
-		"{id: %[1]s, kind: fibre_lights, instructions_on_site: true, face: ceiling, points: [[%[2]d, 500], [%[2]d, 900]], opening_diameter_mm: 5, fibre_diameter_mm: 3, bend_radius_mm: 100, illuminator: illuminator}",
-	}
-	for i := range n - have {
-		height := 250
-		if i%14 == 0 {
-			height = 310
-		}
-		x := 3000 + i*450%14000
-		fmt.Fprintf(&b, "  - "+kinds[i%len(kinds)]+"\n", fmt.Sprintf("item_%d", i), x, height, x+400)
-	}
-	b.WriteString("\ntasks:" + strings.NewReplacer(", items: [steam_1]", "", ", items: [stars]", "").Replace(tail)) // of all items
-	return []byte(b.String())
-}
+func referenceJob(n int) []byte { return jobtest.Reference(n) }
 
 // asCommand sets the heap as the command does.
 func asCommand(b *testing.B) {
@@ -80,23 +48,109 @@ func BenchmarkReview(b *testing.B) {
 	}
 }
 
-// BenchmarkJudge is measuring and judging alone, without reading and reporting.
+// linters are those that are measured: with every rule of core, and with 120 of them, evenly drawn from the list in order of id, so that all
+// subjects and ways of comparing have their share.
+func linters(t testing.TB) map[string]*Linter {
+	all := core(t)
+	rules := all.Rules()
+	var only []string
+	for i := range 120 {
+		only = append(only, rules[i*len(rules)/120].ID)
+	}
+	some, err := New(Options{Only: only})
+	require.NoError(t, err)
+	require.Len(t, some.Rules(), 120)
+	return map[string]*Linter{"120": some, "all": all}
+}
+
+// BenchmarkJudge is measuring and judging: measures in Go, the plain reading of the rows, policies, verdicts. Reading the job and
+// writing a report are not in it.
 func BenchmarkJudge(b *testing.B) {
-	for _, n := range []int{40, 400} {
-		b.Run(fmt.Sprintf("items=%d", n), func(b *testing.B) {
-			asCommand(b)
-			l := core(b)
-			f, err := jobfile.Load("job.yaml", referenceJob(n))
-			require.NoError(b, err)
-			b.ReportAllocs()
-			for b.Loop() {
-				if _, err := l.ReviewFile(context.Background(), f); err != nil {
-					b.Fatal(err)
+	asCommand(b)
+	of := linters(b)
+	for _, rules := range []string{"120", "all"} {
+		for _, n := range []int{40, 400} {
+			b.Run(fmt.Sprintf("rules=%s/items=%d", rules, n), func(b *testing.B) {
+				l := of[rules]
+				f, err := jobfile.Load("job.yaml", referenceJob(n))
+				require.NoError(b, err)
+				b.ReportAllocs()
+				for b.Loop() {
+					if _, err := l.ReviewFile(context.Background(), f); err != nil {
+						b.Fatal(err)
+					}
+				}
+				b.ReportMetric(float64(len(l.Rules())), "rules")
+			})
+		}
+	}
+}
+
+// BenchmarkByHand is the physical floor: twenty limits of core on the same 40 items, written out in Go on the job as read. There are no rows, no
+// notes, no margins, and nothing is undetermined: a value that is missing is passed over.
+func BenchmarkByHand(b *testing.B) {
+	f, err := jobfile.Load("job.yaml", referenceJob(40))
+	require.NoError(b, err)
+	b.ReportAllocs()
+	found := 0
+	for b.Loop() {
+		found = byHand(f.Job)
+	}
+	b.ReportMetric(float64(found), "findings")
+}
+
+// byHand counts what lies outside twenty limits.
+func byHand(job *jobfile.Job) (found int) {
+	least := func(v *float64, limit float64) {
+		if v != nil && *v < limit {
+			found++
+		}
+	}
+	most := func(v *float64, limit float64) {
+		if v != nil && *v > limit {
+			found++
+		}
+	}
+	must := func(v *bool) {
+		if v != nil && !*v {
+			found++
+		}
+	}
+	for i := range job.Items {
+		it := &job.Items[i]
+		must(it.InstructionsOnSite) // 1
+		switch it.Kind {
+		case "steam_outlet":
+			least(it.YMM, 200)           // 2
+			most(it.YMM, 300)            // 3
+			must(it.Guarded)             // 4
+			must(it.Collar)              // 5
+			least(it.CollarFlangeMM, 50) // 6
+			if t := it.Tube; t != nil {
+				least(t.FallPercent, 1)      // 7
+				most(t.LowPoints, 0)         // 8
+				most(t.ValvesOrTraps, 0)     // 9
+				most(t.Bends, 4)             // 10
+				most(t.SupportSpacingM, 1.8) // 11
+				if in := t.Insulation; in != nil {
+					least(in.ThicknessMM, 13)        // 12
+					least(in.RatedTemperatureC, 120) // 13
+					must(in.FittedBeforeInsertion)   // 14
 				}
 			}
-			b.ReportMetric(float64(len(l.Rules())), "rules")
-		})
+		case "spotlight":
+			least(it.RatedAmbientC, 50)    // 15
+			most(it.OpeningDiameterMM, 90) // 16
+		case "ventilation_outlet":
+			least(it.AirFlowM3H, 15) // 17
+		case "fixing":
+			most(it.LoadKG, 25)      // 18
+			must(it.ScrewHoleSealed) // 19
+		case "fibre_lights":
+			least(it.BendRadiusMM, 30) // 20
+		}
 	}
+	return found
 }
 
 // BenchmarkPrepare is making a linter: opening rulebooks and compiling policies.

@@ -108,30 +108,20 @@ func (e *Engine) input(w *work, r *verdict.Review) ast.Value {
 		if t == nil {
 			continue
 		}
-		asked, doubtful := row.rule.From <= r.Stage, false
+		asked, wanted := row.rule.From <= r.Stage, &w.wanted[slices.Index(r.Set.Tables, t)]
 		for i := range t.Subjects {
 			a := &assessed[i]
 			switch {
 			case a.Applies == rulebook.False || a.Kept == rulebook.True && (a.Applies == rulebook.True || !row.rule.Rego):
 			case a.Applies == rulebook.True && a.Kept == rulebook.False:
 				e.compare(w, row, t, i)
-				doubtful = true
+				wanted.want(t, row.looked)
 			case asked:
 				e.ask(w, row, t, i)
-				doubtful = true
+				wanted.want(t, row.measures)
 			}
 		}
 		assessed = assessed[len(t.Subjects):]
-		if doubtful {
-			wanted := &w.wanted[slices.Index(r.Set.Tables, t)]
-			wanted.any = true
-			for _, a := range row.decide {
-				wanted.marked[t.Index(a.measure)] = true
-			}
-			for _, a := range row.when {
-				wanted.marked[t.Index(a.measure)] = true
-			}
-		}
 	}
 	doubts := make([]pair, 0, ways)
 	for way, cells := range w.doubts {
@@ -186,12 +176,14 @@ func (n names) input(tables []*measure.Table, stage rulebook.Stage, wanted []col
 			continue
 		}
 		kind := n.term(t.Kind.Name)
-		columns := make([]pair, 0, len(t.Defs)+1)
-		ids := make([]*ast.Term, len(t.Subjects))
-		for i := range t.Subjects {
-			ids[i] = ast.StringTerm(t.Subjects[i].ID)
+		columns := make([]pair, 0, 8)
+		if wanted == nil || wanted[k].ids {
+			ids := make([]*ast.Term, len(t.Subjects))
+			for i := range t.Subjects {
+				ids[i] = ast.StringTerm(t.Subjects[i].ID)
+			}
+			columns = append(columns, pair{idTerm, ast.ArrayTerm(ids...)})
 		}
-		columns = append(columns, pair{idTerm, ast.ArrayTerm(ids...)})
 		var unknowns []pair
 		for j, d := range t.Defs {
 			if t.Columns[j] == nil || wanted != nil && !wanted[k].marked[j] {

@@ -57,18 +57,25 @@ func (r *reads) put(kind, name string) {
 	r.measures[kind][name] = true
 }
 
-// columns says which columns of a table are looked at; the ids are when any is, and perhaps alone.
+// columns says which columns of a table are looked at.
 type columns struct {
-	any    bool
-	marked []bool
+	any, ids bool
+	marked   []bool
 }
 
 // of marks the columns of a table, in the space of marks before.
 func (r *reads) of(t *measure.Table, before columns) columns {
 	names := r.measures[t.Kind.Name]
-	c := columns{any: r.all || names != nil, marked: before.marked[:0]}
+	c := columns{any: r.all || names != nil, ids: r.all || names["id"], marked: before.marked[:0]}
 	for _, d := range t.Defs {
 		c.marked = append(c.marked, r.all || names[d.Name])
 	}
 	return c
+}
+
+// want marks more columns.
+func (c *columns) want(t *measure.Table, measures []string) {
+	for _, m := range measures {
+		c.any, c.marked[t.Index(m)] = true, true
+	}
 }

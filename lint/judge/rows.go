@@ -32,8 +32,10 @@ var wayNames = [ways]string{"at_least", "above", "at_most", "below", "is", "at_l
 type row struct {
 	rule     *rulebook.Rule
 	compares []*rowData
-	decide   []asks // the measures that decide
-	when     []asks // the other measures, those of conditions alone
+	decide   []asks   // the measures that decide
+	when     []asks   // the other measures, those of conditions alone
+	measures []string // all of them
+	looked   []string // those that a comparison looks up in the columns beside the value
 }
 
 // asks is a row as it is looked at when a measure is not known.
@@ -121,6 +123,10 @@ func newRow(r *rulebook.Rule) *row {
 		if !slices.ContainsFunc(out.decide, func(a asks) bool { return a.measure == m }) {
 			out.when = append(out.when, asks{m, add(maps.Clone(ask), givenNames(arising...))})
 		}
+	}
+	out.measures, out.looked = r.Measures(), slices.Clone(limits)
+	for _, c := range r.When {
+		out.looked = append(out.looked, c.Measure)
 	}
 	return out
 }

@@ -161,9 +161,9 @@ func (c *Context) cureDue(task *jobfile.Task, names []string) bool {
 // cureWait is the time that is left from the finish of a task to the first of the tasks that have to wait for it. Only what
 // begins after the task has begun counts: what began before belongs to an earlier round, or stands in the wrong order, which other rules find.
 func (c *Context) cureWait(task *jobfile.Task, names []string, actual bool) Value {
-	k, which, times := 0, "planned", task.Planned
+	k, times := 0, task.Planned
 	if actual {
-		k, which, times = 1, "actual", task.Actual
+		k, times = 1, task.Actual
 	}
 	start, finish := span(times)
 	var first time.Time
@@ -201,7 +201,7 @@ func (c *Context) cureWait(task *jobfile.Task, names []string, actual bool) Valu
 	if lacking != "" && h >= 0 {
 		return unknown().note(cureNoStart(lacking))
 	}
-	return Value{State: Known, Num: h}.note("until the task " + Words(firstOf.task.Task)).at(pointer("tasks", firstOf.index) + "/" + which + "/start")
+	return Value{State: Known, Num: h}.note("until the task " + Words(firstOf.task.Task)).at(startPointer(firstOf.index, k))
 }
 
 func cureNoStart(task string) string { return "the task " + Words(task) + " has no start" }

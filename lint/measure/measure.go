@@ -545,20 +545,31 @@ type Context struct {
 	lines    map[lineLike]*lineHeatFound
 	marks    map[string]*ipMark
 	brackets map[*jobfile.Item]*loadsBracket
+	flows    map[string]*lineFlowFound // by generator
 }
 
-// pointer is the JSON Pointer of an element of a list of the job. Those that jobs use over and over are made once.
+// pointer is the JSON Pointer of an element of a list of the job.
 func pointer(list string, i int) string {
-	known := pointers[list]
-	if known == nil || i >= len(known) {
-		return "/" + list + "/" + strconv.Itoa(i)
+	create := func() string { return "/" + list + "/" + strconv.Itoa(i) }
+	if known := pointers[list]; known != nil {
+		return madeOnce(known, i, create)
+	}
+	return create()
+}
+
+// manyPointers are texts that jobs use over and over, so they are made once for all.
+type manyPointers [1024]atomic.Pointer[string]
+
+var pointers = map[string]*manyPointers{"items": {}, "tasks": {}}
+
+func madeOnce(known *manyPointers, i int, create func() string) string {
+	if i >= len(known) {
+		return create()
 	}
 	if p := known[i].Load(); p != nil {
 		return *p
 	}
-	p := "/" + list + "/" + strconv.Itoa(i)
+	p := create()
 	known[i].Store(&p)
 	return p
 }
-
-var pointers = map[string]*[1024]atomic.Pointer[string]{"items": {}, "tasks": {}}

@@ -175,7 +175,9 @@ func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
 		return unknown().note(heatReason(err))
 	}
 	need, foam := surface, 0.0
-	steps := []string{fmt.Sprintf("for a surface of %s °C in still air of %s °C: %.2f mm of %s W/mK (ISO 12241, solved for the thickness)", FormatNumber(touch.Num), FormatNumber(lineAirC), surface, FormatNumber(wmk))}
+	steps := func() []string {
+		return []string{fmt.Sprintf("for a surface of %s °C in still air of %s °C: %.2f mm of %s W/mK (ISO 12241, solved for the thickness)", FormatNumber(touch.Num), FormatNumber(lineAirC), surface, FormatNumber(wmk))}
+	}
 	note := fmt.Sprintf("taken: insulation %s W/mK, still air %s °C", FormatNumber(wmk), FormatNumber(lineAirC))
 	p := outletPanel(c, s)
 	switch {
@@ -191,52 +193,75 @@ func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
 			return unknown().note(heatReason(err))
 		}
 		need = math.Max(need, foam)
-		steps = append(steps, fmt.Sprintf("for foam of %s °C: %.2f mm (ISO 12241, radial)", FormatNumber(*p.ServiceTemperatureMaxC), foam))
+		atSurface, mm := steps, foam
+		steps = func() []string {
+			return append(atSurface(), fmt.Sprintf("for foam of %s °C: %.2f mm (ISO 12241, radial)", FormatNumber(*p.ServiceTemperatureMaxC), mm))
+		}
 		note += fmt.Sprintf(", foam %s W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.FoamWMK), FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM))
 	}
 	return number(need).explained(note, func() []string {
-		return append(steps, fmt.Sprintf("the larger counts: %.2f mm", need))
+		return append(steps(), fmt.Sprintf("the larger counts: %.2f mm", need))
 	})
 }
 
+// lineFlowFound is the steam in each line of a generator.
+type lineFlowFound struct {
+	kgh   float64
+	steps func() []string
+	v     Value
+}
+
 // lineFlow is the steam in one line at full output of its generator, which is shared in equal parts.
-func lineFlow(c *Context, s *Subject) (kgh float64, steps []string, v Value) {
-	name := s.Item.Generator
-	g := c.items[name]
-	if name == "" || g == nil || g.Kind != "steam_generator" {
-		return 0, nil, unknown()
+func lineFlow(c *Context, s *Subject) *lineFlowFound {
+	found := c.flows[s.Item.Generator]
+	if found == nil {
+		found = c.flowOfLines(s.Item.Generator)
+		if c.flows == nil {
+			c.flows = map[string]*lineFlowFound{}
+		}
+		c.flows[s.Item.Generator] = found
 	}
-	kgh, v = generatorOutput(g)
+	return found
+}
+
+func (c *Context) flowOfLines(generator string) *lineFlowFound {
+	none := func() []string { return nil }
+	g := c.items[generator]
+	if generator == "" || g == nil || g.Kind != "steam_generator" {
+		return &lineFlowFound{0, none, unknown()}
+	}
+	kgh, v := generatorOutput(g)
 	if v.State != Known {
-		return 0, nil, v
+		return &lineFlowFound{0, none, v}
 	}
 	n := 0
 	for i := range c.Job.Items {
-		if it := &c.Job.Items[i]; it.Kind == "steam_outlet" && it.Generator == name {
+		if it := &c.Job.Items[i]; it.Kind == "steam_outlet" && it.Generator == generator {
 			n++
 		}
 	}
-	steps = v.Steps()
+	made := v.Steps
 	kgh /= float64(n)
 	v = number(kgh)
 	if n > 1 {
-		steps = append(steps, fmt.Sprintf("÷ %d lines = %.3f kg/h", n, kgh))
+		one := made
+		made = func() []string { return append(one(), fmt.Sprintf("÷ %d lines = %.3f kg/h", n, kgh)) }
 		v = v.note(fmt.Sprintf("taken: the generator's steam is shared by its %d lines in equal parts", n))
 	}
-	return kgh, steps, v.worked(func() []string { return steps })
+	return &lineFlowFound{kgh, made, v.worked(made)}
 }
 
 // lineTube is the flow in the tube.
-func lineTube(c *Context, s *Subject, t *jobfile.Tube) (f pipe.Flow, steps []string, v Value) {
-	kgh, steps, v := lineFlow(c, s)
-	if v.State != Known {
-		return f, nil, v
+func lineTube(c *Context, s *Subject, t *jobfile.Tube) (f pipe.Flow, steps func() []string, v Value) {
+	flow := lineFlow(c, s)
+	if flow.v.State != Known {
+		return f, nil, flow.v
 	}
 	size, ok := lineSize(t)
 	if !ok {
 		return f, nil, unknown()
 	}
-	return pipe.Flow{KGH: kgh, VolumeM3KG: steam.VolumeM3KG, BoreMM: size.BoreMM()}, steps, v
+	return pipe.Flow{KGH: flow.kgh, VolumeM3KG: steam.VolumeM3KG, BoreMM: size.BoreMM()}, flow.steps, flow.v
 }
 
 func lineVelocity(c *Context, s *Subject, t *jobfile.Tube) Value {
@@ -249,7 +274,7 @@ func lineVelocity(c *Context, s *Subject, t *jobfile.Tube) Value {
 		return unknown().note(heatReason(err))
 	}
 	return noted(number(w), v.Note()).worked(func() []string {
-		return append(append([]string{}, steps...), fmt.Sprintf("w = ṁ·v/(π/4·d²) = %.3f kg/h × %.4f m³/kg ÷ 3600 ÷ %.1f mm² = %.2f m/s", f.KGH, steam.VolumeM3KG, math.Pi/4*f.BoreMM*f.BoreMM, w))
+		return append(steps(), fmt.Sprintf("w = ṁ·v/(π/4·d²) = %.3f kg/h × %.4f m³/kg ÷ 3600 ÷ %.1f mm² = %.2f m/s", f.KGH, steam.VolumeM3KG, math.Pi/4*f.BoreMM*f.BoreMM, w))
 	})
 }
 
@@ -275,7 +300,7 @@ func lineBackPressure(c *Context, s *Subject, t *jobfile.Tube) Value {
 		return unknown().note(heatReason(err))
 	}
 	return noted(number(pa/100), v.Note(), note).worked(func() []string {
-		return append(append([]string{}, steps...),
+		return append(steps(),
 			fmt.Sprintf("w = %.2f m/s, Re = %.0f, f = 0.3164·Re^-¼ = %.4f (Blasius), Δp/L = f·ρ·w²/(2·d) = %.1f Pa/m", r.VelocityMS, r.Reynolds, r.Factor, r.PaPerM),
 			fmt.Sprintf("Δp = %.1f Pa/m × %s m + Σζ·ρ·w²/2 with Σζ = %s: %.0f Pa", r.PaPerM, FormatNumber(*t.RunM), FormatNumber(zeta), pa))
 	})
@@ -393,8 +418,7 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 	def(Number, "touch_limit_c", "°C", "highest surface temperature that skin stands for a minute", "51 °C in reach, which is that of metal; 60 °C out of reach, which is that of plastics", "ISO 13732-1:2006 (read)", []string{"tube.touchable"}, lineOf(lineTouch)),
 	def(Number, "insulation_needed_mm", "mm", "least insulation for a surface that can be touched and for foam that stands it", "the larger of the thickness for the touch limit and, in polystyrene foam, for the board's limit", "ISO 12241, solved for the thickness (computed)", append([]string{"/panel/service_temperature_max_c", "/panel/material", "tube.touchable"}, lineHeatNeeds...), ofLine(lineInsulationNeeded)),
 	def(Number, "flow_kg_h", "kg/h", "steam in the line", lineFlowHow, lineSteam, []string{"generator", "/items/{generator}/power_kw", "/items/{generator}/feed_temperature_c"}, func(c *Context, s *Subject) Value {
-		_, _, v := lineFlow(c, s)
-		return v
+		return lineFlow(c, s).v
 	}),
 	def(Number, "velocity_m_s", "m/s", "velocity of the steam in the tube", "flow × volume of steam ÷ area of the bore, "+lineFlowHow, lineSteam, lineFlowNeeds, ofLine(lineVelocity)),
 	def(Number, "back_pressure_mbar", "mbar", "pressure that the line puts against the generator", "friction along the run by Blasius, with 0.5 for the entry, 1 for the outlet and 0.3 for each bend, "+lineFlowHow, "Darcy and Weisbach, Blasius (computed)", append([]string{"tube.run_m"}, lineFlowNeeds...), ofLine(lineBackPressure)),
@@ -403,7 +427,8 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 		return v
 	})),
 	def(Number, "condensate_percent", "percent", "share of the steam in the line that turns to water along the run", "condensate ÷ steam in the line", "ISO 12241 and IAPWS-IF97 (computed)", append([]string{"tube.run_m", "generator", "/items/{generator}/power_kw", "/items/{generator}/feed_temperature_c"}, lineHeatNeeds...), func(c *Context, s *Subject) Value {
-		kgh, steps, flow := lineFlow(c, s)
+		line := lineFlow(c, s)
+		kgh, flow := line.kgh, line.v
 		water, lost := lineCondensate(c, s.Item.Tube)
 		switch {
 		case flow.State != Known:
@@ -414,7 +439,7 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 			return none()
 		}
 		return noted(number(water/kgh*100), lost.Note(), flow.Note()).worked(func() []string {
-			return append(append(append([]string{}, steps...), lost.Steps()...), fmt.Sprintf("%.3f kg/h ÷ %.3f kg/h = %.2f %%", water, kgh, water/kgh*100))
+			return append(append(line.steps(), lost.Steps()...), fmt.Sprintf("%.3f kg/h ÷ %.3f kg/h = %.2f %%", water, kgh, water/kgh*100))
 		})
 	}),
 	def(Number, "warm_up_condensate_g", "g", "water that the copper tube of the run makes each time it warms up", "mass × 380 J/kgK × 80 K ÷ 2256.47 kJ/kg; does not arise for other materials", "energy balance (computed)", []string{"tube.run_m", "tube.od_mm", "tube.wall_mm", "tube.material"}, lineOf(func(t *jobfile.Tube) Value {

@@ -190,7 +190,8 @@ func (c *Context) timetable() *timetable {
 	if c.times != nil {
 		return c.times
 	}
-	t := &timetable{groups: map[taskScope]taskGroup{}, onFace: map[string][]*jobfile.Item{}, due: map[[2]string]bool{}}
+	t := &timetable{groups: make(map[taskScope]taskGroup, 4*len(c.Job.Tasks)), onFace: map[string][]*jobfile.Item{}, due: make(map[[2]string]bool, 4*len(c.Faces))}
+	starts := make([]more, 2*len(c.Job.Tasks)) // where the starts stand
 	c.times = t
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
@@ -199,9 +200,11 @@ func (c *Context) timetable() *timetable {
 	for i := range c.Job.Tasks {
 		task := &c.Job.Tasks[i]
 		g := taskGroupOf(task)
-		for k, times := range []string{"planned", "actual"} {
+		for k := range g.times {
 			if !g.times[k].noStart {
-				g.times[k].startAt = &more{at: pointer("tasks", i) + "/" + times + "/start"}
+				at := &starts[2*i+k]
+				at.at = startPointer(i, k)
+				g.times[k].startAt = at
 			}
 		}
 		for _, k := range c.scopesOf(task) {
@@ -210,6 +213,13 @@ func (c *Context) timetable() *timetable {
 	}
 	return t
 }
+
+// startPointer is the JSON Pointer of the planned (0) or recorded (1) start of a task.
+func startPointer(task, k int) string {
+	return madeOnce(&startPointers[k], task, func() string { return pointer("tasks", task) + [2]string{"/planned", "/actual"}[k] + "/start" })
+}
+
+var startPointers [2]manyPointers
 
 func (t *timetable) group(name taskName, sort taskScopeSort, id string) taskGroup {
 	return t.groups[taskScope{id, name, sort}]

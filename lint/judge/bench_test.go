@@ -1,0 +1,87 @@
+package judge
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/open-policy-agent/opa/v1/topdown"
+	"github.com/stretchr/testify/require"
+
+	"wetrule/lint/jobfile"
+	"wetrule/lint/jobfile/jobtest"
+	"wetrule/lint/rulebook"
+	"wetrule/lint/verdict"
+)
+
+// BenchmarkAgainstTheFloor holds judging against the policy engine alone, all in one run:
+//
+//	judge  what is made of a measured job: plain reading of the rows, index of cells, input, policies, verdicts
+//	opa    the policy engine evaluating the same prepared query on the same input, which is there as values, and nothing else
+//	plain  the same without the index: every row on every subject, as whoever gives measures and rules to the engine has it
+//	measure  taking the measures of a job that has been read
+//
+// Each time is the least of many rounds, in microseconds. The ratios are those of these times.
+func BenchmarkAgainstTheFloor(b *testing.B) {
+	book, _ := coreBook(b)
+	for _, rules := range []int{120, len(book.Rules)} {
+		var some []*rulebook.Rule
+		for i := range rules {
+			some = append(some, book.Rules[i*len(book.Rules)/rules])
+		}
+		for _, items := range []int{40, 400} {
+			b.Run(fmt.Sprintf("rules=%d/items=%d", rules, items), func(b *testing.B) { againstTheFloor(b, book, some, items) })
+		}
+	}
+}
+
+func againstTheFloor(b *testing.B, book *rulebook.Rulebook, rules []*rulebook.Rule, items int) {
+	ctx, m := context.Background(), engineModule()
+	f, err := jobfile.Load("job.yaml", jobtest.Reference(items))
+	require.NoError(b, err)
+	o := Options{Zones: rulebook.ZoneGeometry(rulebook.LayZones([]*rulebook.Rulebook{book}))}
+	e, err := New(m.File, m.Text, rules, book.Modules, o)
+	require.NoError(b, err)
+	stage, _ := rulebook.ParseStage(f.Job.Stage)
+	review := func() *verdict.Review { return &verdict.Review{Stage: stage, On: f.Job.JudgedOn} }
+	set := e.plan.Measure(f.Job)
+	w, r := e.spare.Get().(*work), review()
+	r.Set = set
+	e.assess(w, set)
+	input, every := e.input(w, r), e.names.input(set.Tables, stage, nil, nil)
+	parts := []struct {
+		name string
+		run  func() error
+		best time.Duration
+	}{
+		{"judge", func() error { return e.judge(ctx, review(), set) }, time.Hour},
+		{"opa", func() error { _, err := e.engine.evaluate(ctx, input, topdown.NewCancel(), false); return err }, time.Hour},
+		{"measure", func() error { e.plan.Measure(f.Job); return nil }, time.Hour},
+		{"plain", func() error { _, err := e.engine.evaluate(ctx, every, topdown.NewCancel(), false); return err }, time.Hour},
+	}
+	rounds := 0
+	for b.Loop() {
+		for i := range parts {
+			p := &parts[i]
+			if p.name == "plain" && rounds%20 > 0 {
+				continue
+			}
+			start := time.Now()
+			if err := p.run(); err != nil {
+				b.Fatal(err)
+			}
+			p.best = min(p.best, time.Since(start))
+		}
+		rounds++
+	}
+	at := map[string]float64{}
+	for _, p := range parts {
+		at[p.name] = float64(p.best) / float64(time.Microsecond)
+		b.ReportMetric(at[p.name], p.name+"-µs")
+	}
+	b.ReportMetric(0, "ns/op") // of all parts together, which says nothing
+	b.ReportMetric(at["judge"]/at["opa"], "judge/opa")
+	b.ReportMetric(at["judge"]/at["plain"], "judge/plain")
+	b.ReportMetric((at["measure"]+at["judge"])/at["plain"], "measure+judge/plain")
+}
