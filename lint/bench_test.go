@@ -48,16 +48,14 @@ func BenchmarkReview(b *testing.B) {
 	}
 }
 
-// linters are those that are measured: with every rule of core, and with 120 of them, evenly drawn from the list in order of id, so that all
-// subjects and ways of comparing have their share.
+// linters are those that are measured: with every rule of core, and with 120 of them (jobtest.Some).
 func linters(t testing.TB) map[string]*Linter {
 	all := core(t)
-	rules := all.Rules()
-	var only []string
-	for i := range 120 {
-		only = append(only, rules[i*len(rules)/120].ID)
+	var ids []string
+	for _, r := range all.Rules() {
+		ids = append(ids, r.ID)
 	}
-	some, err := New(Options{Only: only})
+	some, err := New(Options{Only: jobtest.Some(ids, 120)})
 	require.NoError(t, err)
 	require.Len(t, some.Rules(), 120)
 	return map[string]*Linter{"120": some, "all": all}

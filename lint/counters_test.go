@@ -108,9 +108,9 @@ func TestAllocationBudgets(t *testing.T) {
 		budget float64
 		run    func() error
 	}{
-		{"measure and judge, 120 rules", 3100, func() error { _, err := of["120"].ReviewFile(ctx, f); return err }},
+		{"measure and judge, 120 rules", 2900, func() error { _, err := of["120"].ReviewFile(ctx, f); return err }},
 		{"measure and judge, all rules", 5600, func() error { _, err := of["all"].ReviewFile(ctx, f); return err }},
-		{"whole review, all rules", 22500, func() error {
+		{"whole review, all rules", 10300, func() error {
 			r, err := of["all"].Review(ctx, "job.yaml", job)
 			if err != nil {
 				return err

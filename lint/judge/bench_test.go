@@ -3,6 +3,7 @@ package judge
 import (
 	"context"
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -25,11 +26,13 @@ import (
 // Each time is the least of many rounds, in microseconds. The ratios are those of these times.
 func BenchmarkAgainstTheFloor(b *testing.B) {
 	book, _ := coreBook(b)
-	for _, rules := range []int{120, len(book.Rules)} {
-		var some []*rulebook.Rule
-		for i := range rules {
-			some = append(some, book.Rules[i*len(book.Rules)/rules])
-		}
+	var ids []string
+	for _, r := range book.Rules {
+		ids = append(ids, r.ID)
+	}
+	for _, rules := range []int{120, len(ids)} {
+		drawn := jobtest.Some(ids, rules)
+		some := slices.DeleteFunc(slices.Clone(book.Rules), func(r *rulebook.Rule) bool { return !slices.Contains(drawn, r.ID) })
 		for _, items := range []int{40, 400} {
 			b.Run(fmt.Sprintf("rules=%d/items=%d", rules, items), func(b *testing.B) { againstTheFloor(b, book, some, items) })
 		}

@@ -1,8 +1,11 @@
 package jobtest
 
 import (
+	"cmp"
 	"fmt"
+	"hash/fnv"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"wetrule/policies"
@@ -38,4 +41,17 @@ func Reference(n int) []byte {
 	}
 	b.WriteString("\ntasks:" + strings.NewReplacer(", items: [steam_1]", "", ", items: [stars]", "").Replace(tail)) // of all items
 	return []byte(b.String())
+}
+
+// Some draws n of the rules of the benchmarks by their ids, so that all subjects and ways of comparing have their share, and a new rule changes little: those with
+// the least hashes.
+func Some(ids []string, n int) []string {
+	hash := func(id string) uint64 {
+		h := fnv.New64a()
+		_, _ = h.Write([]byte(id))
+		return h.Sum64()
+	}
+	drawn := slices.Clone(ids)
+	slices.SortFunc(drawn, func(a, b string) int { return cmp.Compare(hash(a), hash(b)) })
+	return drawn[:min(n, len(drawn))]
 }
