@@ -5,6 +5,7 @@ package main
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -304,7 +305,78 @@ func forNobody(t *testing.T) (open, program string) {
 
 // asNobody lets a command of root run as a user who owns nothing.
 func asNobody(c *exec.Cmd) {
+	if testing.CoverMode() != "" {
+		// What was covered goes to a folder that others may write into.
+		dir := filepath.Join(filepath.Dir(c.Path), "covered")
+		if os.MkdirAll(dir, 0o777) == nil && os.Chmod(dir, 0o777) == nil {
+			c.Env = append(c.Env, "GOCOVERDIR="+dir)
+		}
+	}
 	if os.Getuid() == 0 {
 		c.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: 65534, Gid: 65534}}
+	}
+}
+
+// TestFilesThatAreNoText gives every command that reads a file what is no text, or no such file as it expects: the status is 2, the message names the
+// file and, inside it, the place.
+func TestFilesThatAreNoText(t *testing.T) {
+	demo, err := os.ReadFile(cleanJob)
+	require.NoError(t, err)
+	dir := t.TempDir()
+	folder, _ := house(t)
+	good := string(demo)
+	title := strings.Index(good, "title: ")
+	require.Positive(t, title)
+	inTitle := func(bad string) string { return good[:title+7] + bad + good[title+7:] }
+	line := 1 + strings.Count(good[:title], "\n")
+	at := fmt.Sprintf("%d:8: ", line)
+	for name, c := range map[string]struct{ text, says string }{
+		"NUL":             {inTitle("\x00"), at + "%scontrol character U+0000 in the file"},
+		"Latin 1":         {inTitle("\xfc"), at + "%sbyte 0xFC is not valid UTF-8; save the file as UTF-8"},
+		"UTF-16":          {"\xff\xfew\x00e\x00", "1:1: %sthe file is UTF-16 text; save it as UTF-8"},
+		"CR alone":        {strings.ReplaceAll(good, "\n", "\r"), ": %sa carriage return without a line feed; end lines with LF or CRLF"},
+		"escape sequence": {inTitle("\x1b[2J"), at + "%scontrol character U+001B in the file"},
+		"mark inside":     {inTitle("\ufeff"), at + "%sa byte order mark inside the file; delete this invisible character"},
+		"long text":       {good + "note: " + strings.Repeat("x", 70_000) + "\n", "%stext of 70000 bytes; the limit is 65536"},
+		"long line":       {good + "# " + strings.Repeat("x", 1<<20) + "\n", ": %sthe file is larger than 1048576 bytes"},
+		"nothing":         {"", ": %sthe file is empty"},
+	} {
+		file := putFile(t, filepath.Join(dir, "job.yaml"), c.text)
+		for _, args := range [][]string{{"review", file}, {"snapshot", file}, {"draw", file, "-o", filepath.Join(dir, "sheets")}, {"draw", file, "-o", filepath.Join(dir, "a.pdf")}, {"route", file, "heat"},
+			{"measures", file}, {"regions", file}, {"impact", file, "--after", folder}, {"review", cleanJob, "--leaves", file}} {
+			status, out, errs := command(args...)
+			require.Equal(t, report.StatusUnjudged, status, "%s: %v", name, args)
+			all := out + errs
+			require.True(t, strings.Contains(all, fmt.Sprintf(c.says, "")) || strings.Contains(all, fmt.Sprintf(c.says, "error: ")), "%s: %v says %q", name, args, all[:min(len(all), 400)])
+			require.Contains(t, all, "job.yaml", "%s: %v", name, args)
+			require.NotContains(t, all, "\x1b")
+			require.NotContains(t, all, "\x00")
+		}
+		for _, left := range []string{"sheets", "a.pdf"} {
+			require.NoFileExists(t, filepath.Join(dir, left))
+		}
+	}
+	// What differs in its line breaks alone, or begins with a byte order mark, is the same job.
+	want, _, _ := command("review", cleanJob)
+	for name, text := range map[string]string{"CRLF": strings.ReplaceAll(good, "\n", "\r\n"), "byte order mark": "\ufeff" + good, "long comment": good + "# " + strings.Repeat("x", 500_000) + "\n"} {
+		status, out, errs := command("review", putFile(t, filepath.Join(dir, "job.yaml"), text))
+		require.Equal(t, want, status, "%s: %s%s", name, out, errs)
+	}
+	for name, c := range map[string]struct {
+		text, says string
+		args       []string
+	}{
+		"snapshot with NUL":         {"{\"snapshot\": 1, \"findings\": []}\x00", "x is no snapshot: ", []string{"review", cleanJob, "--snapshot"}},
+		"snapshot in Latin 1":       {"{\"snapshot\": 1, \"findings\": [{\"fingerprint\": \"\xfc\"}]}", "x is no snapshot: it is not valid UTF-8", []string{"review", cleanJob, "--snapshot"}},
+		"snapshot with more behind": {"{\"snapshot\": 1, \"findings\": []} {}", "x is no snapshot: something follows its end", []string{"review", cleanJob, "--snapshot"}},
+		"snapshot cut short":        {"{\"snapshot\": 1, \"findings\": [", "x is no snapshot: ", []string{"review", cleanJob, "--snapshot"}},
+		"rulebook that is a file":   {"rulebook: x\n", "x is not a folder", []string{"review", cleanJob, "-r"}},
+		"sealed, cut short":         {"\x1f\x8b\x08", "is refused: ", []string{"review", cleanJob, "-r"}},
+		"key that is none":          {"no key", "x", []string{"rulebook", "seal", folder, "-o", filepath.Join(dir, "h.tar.gz"), "--key"}},
+	} {
+		file := putFile(t, filepath.Join(dir, "x"), c.text)
+		status, _, errs := command(append(c.args, file)...)
+		require.Equal(t, report.StatusUnjudged, status, name)
+		require.Contains(t, errs, c.says, name)
 	}
 }

@@ -363,6 +363,9 @@ func (a *app) snapshot() *cobra.Command {
 				return errors.New("there is no job among the files")
 			}
 			for _, r := range batch.Reviews {
+				if len(r.Problems) > 0 {
+					return r.Problems
+				}
 				if !r.Judged() {
 					return fmt.Errorf("%s could not be judged; put it right first", r.File)
 				}
