@@ -18,6 +18,7 @@ import (
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
 	"wetrule/policies"
+	"wetrule/schema"
 )
 
 func loadJob(t testing.TB, text string) *jobfile.File {
@@ -547,4 +548,20 @@ func TestPlanOfOddJobs(t *testing.T) {
 		}
 	})
 	require.Greater(t, known, 1000)
+}
+
+// TestPlanKeepsItsSchema holds JSON of plans, of whole and of bare jobs, against schema/plan.schema.json.
+func TestPlanKeepsItsSchema(t *testing.T) {
+	s, err := rulebook.Schema("plan.schema.json")
+	require.NoError(t, err)
+	for _, text := range []string{demoText(t), plainRoom, string(schema.Starter)} {
+		f := loadJob(t, text)
+		p, err := core(t).Plan(f)
+		require.NoError(t, err)
+		var b bytes.Buffer
+		require.NoError(t, report.Plan(&b, "json", report.PlanHead{File: f.Name, Reference: f.Job.Reference, Title: f.Job.Title, On: p.On, Books: p.Books}, p.Plan))
+		node, err := jobfile.Read("plan.json", b.Bytes())
+		require.NoError(t, err)
+		require.NoError(t, s.Validate("plan.json", node))
+	}
 }
