@@ -12,6 +12,8 @@ import (
 type Style struct {
 	// Bare leaves out the schedule, the list of findings, the notes and the legend, for a page that has its own.
 	Bare bool
+	// Plain draws the shapes alone, without title and scale bar too, for a drawing that is not of a room.
+	Plain bool
 	// Inline leaves out the style sheet, for a page that has one for all drawings; see CSS.
 	Inline bool
 	// Dark takes the colours for a dark ground.
@@ -261,8 +263,11 @@ func CSS(dark bool) string {
 }
 
 // Furnish adds to a drawing what stands round it: title and scale bar, and unless the style is bare the hole schedule, the findings, the notes
-// and a legend. It returns all shapes and what they cover.
+// and a legend. A plain style adds nothing. It returns all shapes and what they cover.
 func Furnish(sheet *Sheet, style Style) ([]Shape, Box) {
+	if style.Plain {
+		return sheet.Shapes, sheet.Bounds
+	}
 	k := sheet.Scale
 	f := &furniture{em: textSize * k, scale: k, shapes: append([]Shape(nil), sheet.Shapes...), b: sheet.Bounds}
 	em := f.em

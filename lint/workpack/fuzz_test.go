@@ -3,10 +3,11 @@ package workpack_test
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
+	"errors"
 	"os"
 	"strings"
 	"testing"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
@@ -15,14 +16,15 @@ import (
 	"wetrule/lint"
 	"wetrule/lint/jobfile"
 	"wetrule/lint/jobfile/jobtest"
+	"wetrule/lint/programme"
 	"wetrule/lint/workpack"
 )
 
-// FuzzPack makes the pack of changed jobs with hostile texts and reads it back: the page holds no markup but its own, the lists are CSV in
-// which nothing is a formula, the PDF is whole.
+// FuzzPack makes packs of changed jobs with hostile texts: every one that is accepted as a job gives a pack, whose page is sound and whose document
+// can be read back with the warning on every page, or a reason why not.
 func FuzzPack(f *testing.F) {
 	var bases []*jobfile.Node
-	for _, name := range []string{"../../fixtures/demo/clean.yaml", "../../schema/starter.yaml"} {
+	for _, name := range []string{"../../fixtures/demo/faults.yaml", "../../fixtures/demo/clean.yaml", "../../schema/starter.yaml"} {
 		data, err := os.ReadFile(name)
 		require.NoError(f, err)
 		root, err := jobfile.Read(name, data)
@@ -32,68 +34,74 @@ func FuzzPack(f *testing.F) {
 	l, err := lint.New(lint.Options{})
 	require.NoError(f, err)
 	for i := range bases {
-		for k := range 6 {
-			f.Add(byte(i), []byte{0, byte(60 * k), 3, byte(k), 0, 1, 3, byte(3 * k), 0, 2, 3, byte(k)}, byte(k))
+		f.Add(byte(i), []byte{}, "job.yaml", false)
+		for k := range jobtest.Hostile {
+			f.Add(byte(i), []byte{0, 1, 3, byte(k), 0, 2, 3, byte(k), 0, byte(40 + 7*k), 3, byte(k)}, jobtest.Hostile[k], k%2 == 0)
 		}
 	}
-	f.Fuzz(func(t *testing.T, base byte, spelling []byte, how byte) {
+	f.Fuzz(func(t *testing.T, base byte, spelling []byte, name string, document bool) {
 		file, err := jobtest.Change(bases[int(base)%len(bases)], spelling)
 		require.NoError(t, err)
+		file.Name = name
 		r, err := l.ReviewFile(context.Background(), file)
 		require.NoError(t, err)
-		require.Empty(t, r.Problems)
 		planned, err := l.Plan(file)
 		if err != nil {
-			require.NotEmpty(t, err.Error())
+			var ps jobfile.Problems
+			require.ErrorAs(t, err, &ps)
 			return
 		}
 		dates, err := l.Programme(file, "")
 		if err != nil {
-			require.NotEmpty(t, err.Error())
+			var ring *programme.CycleError
+			var ps jobfile.Problems
+			require.True(t, errors.As(err, &ring) || errors.As(err, &ps), "%v", err)
 			return
 		}
-		p, err := workpack.New(workpack.Input{Review: r, Job: []byte("job"), Plan: planned.Plan, Programme: dates, Version: "test", Paper: "a4", Despite: true})
+		in := workpack.Input{Review: r, Job: []byte(name), Plan: planned.Plan, Programme: dates, Version: "test"}
+		p, err := workpack.New(in)
 		if err != nil {
-			require.NotEmpty(t, err.Error())
-			return
-		}
-		var b, again bytes.Buffer
-		switch how % 3 {
-		case 0:
-			require.NoError(t, p.HTML(&b))
-			require.NoError(t, p.HTML(&again))
-			require.True(t, utf8.Valid(b.Bytes()))
-			doc, err := html.Parse(bytes.NewReader(b.Bytes()))
+			var refusal *workpack.Refusal
+			var ps jobfile.Problems
+			if errors.Is(err, workpack.ErrUnjudged) || errors.As(err, &ps) {
+				return
+			}
+			require.ErrorAs(t, err, &refusal)
+			in.Despite = true
+			p, err = workpack.New(in)
 			require.NoError(t, err)
-			for n := range doc.Descendants() {
-				if n.Type != html.ElementNode {
-					continue
-				}
-				require.NotContains(t, []string{"script", "img", "iframe", "object", "embed", "base", "link", "form"}, n.Data)
-				for _, a := range n.Attr {
-					require.False(t, strings.HasPrefix(a.Key, "on"), a.Key)
-					require.False(t, a.Key == "href" && !strings.HasPrefix(a.Val, "#"), a.Val)
-				}
-			}
-		case 1:
+			require.NotEmpty(t, p.Banner)
+		}
+		if document {
+			var b bytes.Buffer
 			require.NoError(t, p.PDF(&b))
-			require.NoError(t, p.PDF(&again))
-			require.True(t, bytes.HasPrefix(b.Bytes(), []byte("%PDF-")))
-			require.True(t, bytes.HasSuffix(b.Bytes(), []byte("%%EOF\n")))
-		default:
-			for _, write := range []func() error{func() error { return p.ToolsCSV(&b) }, func() error { return p.MaterialsCSV(&b) }} {
-				b.Reset()
-				require.NoError(t, write())
-				rows, err := csv.NewReader(&b).ReadAll()
-				require.NoError(t, err)
-				for _, row := range rows {
-					for _, cell := range row {
-						require.False(t, cell != "" && strings.ContainsAny(cell[:1], "=+@\t\r"), "%q is a formula to a spreadsheet", cell)
-					}
-				}
+			for i, x := range readPDF(t, b.Bytes()) {
+				require.Contains(t, x.all(), p.Banner, "page %d", i+1)
 			}
 			return
 		}
-		require.Equal(t, b.String(), again.String())
+		source := markup(t, p)
+		require.True(t, utf8.ValidString(source))
+		for _, c := range source {
+			if c != '\n' && unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) {
+				t.Fatalf("%U raw", c)
+			}
+		}
+		root, _ := page(t, source)
+		require.Empty(t, all(root, func(n *html.Node) bool {
+			for _, a := range n.Attr {
+				if strings.HasPrefix(a.Key, "on") || a.Key == "src" {
+					return true
+				}
+			}
+			return n.Data == "script" || n.Data == "img" || n.Data == "iframe" || n.Data == "base" || n.Data == "form"
+		}))
+		require.Len(t, all(root, func(n *html.Node) bool { return n.Data == "style" }), 1)
+		var b bytes.Buffer
+		require.NoError(t, p.ToolsCSV(&b))
+		require.NoError(t, p.MaterialsCSV(&b))
+		for _, line := range strings.Split(b.String(), "\r\n") {
+			require.False(t, line != "" && strings.Contains("=+-@", line[:1]), line)
+		}
 	})
 }

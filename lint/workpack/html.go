@@ -118,7 +118,7 @@ func (p *Pack) HTML(w io.Writer) error {
 				}
 				x.B = list
 			case Drawing:
-				svg, err := inline(b.Sheet, "drawing-"+strconv.Itoa(i+1)+"-"+strconv.Itoa(len(part.Blocks)+1))
+				svg, err := inline(b.Sheet, "drawing-"+strconv.Itoa(i+1)+"-"+strconv.Itoa(len(part.Blocks)+1), true)
 				if err != nil {
 					return err
 				}
@@ -131,12 +131,12 @@ func (p *Pack) HTML(w io.Writer) error {
 	return report.Page(w, func(w io.Writer) error { return pageTemplate().ExecuteTemplate(w, "page", page) })
 }
 
-// inline draws a sheet without what the page writes itself as text.
-func inline(s draw.Sheet, id string) (template.HTML, error) {
+// inline draws a sheet without what the page writes itself as text; a plain one without a scale too.
+func inline(s draw.Sheet, id string, plain bool) (template.HTML, error) {
 	s.ID = id
 	s.Holes, s.Marks, s.Notes = nil, nil, nil
 	var b bytes.Buffer
-	err := draw.SVG(&b, &s, draw.Style{Inline: true})
+	err := draw.SVG(&b, &s, draw.Style{Inline: true, Plain: plain})
 	return template.HTML(b.String()), err
 }
 
@@ -144,7 +144,7 @@ func (p *Pack) htmlSheets(list []draw.Sheet) ([]htmlSheet, error) {
 	out := make([]htmlSheet, 0, len(list))
 	for i := range list {
 		s := &list[i]
-		svg, err := inline(*s, "sheet-"+strconv.Itoa(i+1)+"-drawing")
+		svg, err := inline(*s, "sheet-"+strconv.Itoa(i+1)+"-drawing", false)
 		if err != nil {
 			return nil, err
 		}
