@@ -13,7 +13,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
 
-	"wetrule/lint"
 	"wetrule/lint/jobfile"
 	"wetrule/lint/jobfile/jobtest"
 	"wetrule/lint/programme"
@@ -31,7 +30,7 @@ func FuzzPack(f *testing.F) {
 		require.NoError(f, err)
 		bases = append(bases, root)
 	}
-	l, err := lint.New(lint.Options{})
+	l, err := linter()
 	require.NoError(f, err)
 	for i := range bases {
 		f.Add(byte(i), []byte{}, "job.yaml", false)
@@ -75,12 +74,14 @@ func FuzzPack(f *testing.F) {
 		if document {
 			var b bytes.Buffer
 			require.NoError(t, p.PDF(&b))
+			require.Equal(t, b.Bytes(), pdf(t, p))
 			for i, x := range readPDF(t, b.Bytes()) {
 				require.Contains(t, x.all(), p.Banner, "page %d", i+1)
 			}
 			return
 		}
 		source := markup(t, p)
+		require.Equal(t, source, markup(t, p))
 		require.True(t, utf8.ValidString(source))
 		for _, c := range source {
 			if c != '\n' && unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) {

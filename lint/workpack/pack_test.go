@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -22,6 +23,9 @@ import (
 	"wetrule/lint/workpack"
 )
 
+// linter is prepared once.
+var linter = sync.OnceValues(func() (*lint.Linter, error) { return lint.New(lint.Options{}) })
+
 // read reviews a job file.
 func read(t testing.TB, file string) (*verdict.Review, []byte) {
 	t.Helper()
@@ -32,7 +36,7 @@ func read(t testing.TB, file string) (*verdict.Review, []byte) {
 
 func review(t testing.TB, file string, data []byte) *verdict.Review {
 	t.Helper()
-	l, err := lint.New(lint.Options{})
+	l, err := linter()
 	require.NoError(t, err)
 	r, err := l.Review(context.Background(), file, data)
 	require.NoError(t, err)
@@ -83,7 +87,7 @@ func planOf(t testing.TB, name string) *methods.Plan {
 
 func plan(t testing.TB, name string, data []byte) *methods.Plan {
 	t.Helper()
-	l, err := lint.New(lint.Options{})
+	l, err := linter()
 	require.NoError(t, err)
 	f, err := jobfile.Load(name, data)
 	require.NoError(t, err)
@@ -95,7 +99,7 @@ func plan(t testing.TB, name string, data []byte) *methods.Plan {
 // datesOf makes the programme of a job.
 func datesOf(t testing.TB, name string, data []byte) *programme.Programme {
 	t.Helper()
-	l, err := lint.New(lint.Options{})
+	l, err := linter()
 	require.NoError(t, err)
 	f, err := jobfile.Load(name, data)
 	require.NoError(t, err)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"wetrule/lint/draw"
+	"wetrule/lint/draw/font"
 	"wetrule/lint/methods"
 	"wetrule/lint/programme"
 	"wetrule/lint/report"
@@ -183,8 +184,8 @@ func chart(p *programme.Programme) (out []draw.Sheet) {
 		line(chartNames, 0, chartNames+wide, 0, draw.Thin, draw.Solid, "")
 		for i, x := range part {
 			y := -chartRow * (float64(i) + 0.5)
-			words(0, y, fit(capital(x.Label), chartNames-2, x.Critical), x.Critical, draw.Start)
-			start, finish := at(x.EarlyStart), max(at(x.EarlyFinish), at(x.EarlyStart)+0.5)
+			words(0, y, font.Cut(font.Clean(capital(x.Label), 200), chartText, chartNames-2, x.Critical), x.Critical, draw.Start)
+			start, finish := at(x.EarlyStart), max(at(x.EarlyFinish), at(x.EarlyStart)+1.2)
 			if x.State != programme.Done && x.LateFinish.After(x.EarlyFinish) && x.LateFinish.Before(to) {
 				line(finish, y, at(x.LateFinish), y, draw.Normal, draw.Dotted, "")
 			}
@@ -196,7 +197,11 @@ func chart(p *programme.Programme) (out []draw.Sheet) {
 			case x.Critical:
 				box(draw.FixtureLayer, start, finish, y-half, y+half, draw.Full, draw.Thin)
 			default:
-				box(draw.FixtureLayer, start, finish, y-half, y+half, draw.Paper, draw.Normal)
+				weight := draw.Normal
+				if finish-start < 2 { // else nothing of its inside is seen, and it looks critical
+					weight = draw.Thin
+				}
+				box(draw.FixtureLayer, start, finish, y-half, y+half, draw.Paper, weight)
 			}
 		}
 		// What the bars mean.
@@ -219,16 +224,4 @@ func chart(p *programme.Programme) (out []draw.Sheet) {
 		out = append(out, s)
 	}
 	return out
-}
-
-// fit shortens a text to a width in the type of the chart.
-func fit(s string, width float64, strong bool) string {
-	if draw.TextWidth(s, chartText, strong) <= width {
-		return s
-	}
-	r := []rune(s)
-	for len(r) > 1 && draw.TextWidth(string(r)+"…", chartText, strong) > width {
-		r = r[:len(r)-1]
-	}
-	return string(r) + "…"
 }
