@@ -65,8 +65,8 @@ func TestRulesThatCannotBeStopped(t *testing.T) {
 			} else {
 				require.Equal(t, report.StatusUnjudged, status, errs.String())
 			}
-			require.Less(t, took, time.Minute)
-			require.Less(t, most, int64(3000), "MiB")
+			require.Less(t, took, 2*time.Minute)
+			require.Less(t, most, int64(6000), "MiB; with the race detector it is several times what it is without")
 		})
 	}
 }
