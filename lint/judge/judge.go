@@ -22,7 +22,6 @@ import (
 	"github.com/open-policy-agent/opa/v1/ast"
 	"github.com/open-policy-agent/opa/v1/metrics"
 	"github.com/open-policy-agent/opa/v1/storage"
-	"github.com/open-policy-agent/opa/v1/storage/inmem"
 	"github.com/open-policy-agent/opa/v1/topdown"
 
 	"wetrule/lint/calc/geometry"
@@ -66,7 +65,7 @@ type Engine struct {
 	spare   sync.Pool         // of *work
 	modules []rulebook.Module // of the rulebooks, for isolation
 	opts    Options
-	data    map[string]any
+	data    func() map[string]any // of the rows
 }
 
 // evaluator is one prepared query.
@@ -88,10 +87,21 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 	}
 	e := &Engine{Rules: slices.Clone(rules), number: map[string]int{}, names: names{}, opts: opts}
 	sort.SliceStable(e.Rules, func(i, j int) bool { return e.Rules[i].ID < e.Rules[j].ID })
-	e.rows = newRows(e.Rules)
-	e.data = dataOf(e.rows)
+	e.data = sync.OnceValue(func() map[string]any { return dataOf(e.rows) })
 	e.modules = append([]rulebook.Module{{File: engineFile, Text: engineText}}, modules...)
-	ev, err := e.prepare(e.modules)
+	var ev evaluator
+	var err error
+	var compiling sync.WaitGroup
+	compiling.Go(func() {
+		defer func() {
+			if p := recover(); p != nil {
+				err = fmt.Errorf("the policy engine broke off: %v", p)
+			}
+		}()
+		ev, err = e.prepare(e.modules)
+	})
+	e.rows = newRows(e.Rules)
+	compiling.Wait()
 	if err != nil {
 		return nil, err
 	}
@@ -195,7 +205,7 @@ func (e *Engine) prepare(modules []rulebook.Module) (evaluator, error) {
 	if err := compile(compiler, parsed); err != nil {
 		return evaluator{}, err
 	}
-	store := inmem.NewFromObjectWithOpts(e.data, inmem.OptRoundTripOnWrite(true), inmem.OptReturnASTValuesOnRead(true))
+	store := newLateStore(e.data)
 	txn, err := store.NewTransaction(context.Background())
 	if err != nil {
 		return evaluator{}, err
