@@ -179,6 +179,9 @@ func TestNothingIsJudgedByTheClock(t *testing.T) {
 			return err
 		}
 		n++
+		if filepath.ToSlash(path) == "judge/bounds.go" {
+			return nil // how long an evaluation lasts decides whether it is stopped and not judged, never what is judged
+		}
 		f, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
 		if err != nil {
 			return err

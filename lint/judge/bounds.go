@@ -115,6 +115,12 @@ func (w *watch) look() {
 	w.timer.Reset(min(watchEvery, max(time.Until(w.until), 0)))
 }
 
+// after says whether a time has passed since it was called.
+func after(d time.Duration) func() bool {
+	begin := time.Now()
+	return func() bool { return time.Since(begin) > d }
+}
+
 // inUse is the memory that objects take, in bytes.
 func inUse() uint64 {
 	s := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}}

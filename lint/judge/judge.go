@@ -395,9 +395,9 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, wh
 		}
 	}
 	// Each of many files may run away; together they get no more time than two jobs.
-	until := time.Now().Add(2 * e.opts.Deadline)
+	spent := after(2 * e.opts.Deadline)
 	try := func(modules []rulebook.Module, ids map[string]bool) {
-		if time.Now().After(until) {
+		if spent() {
 			blame(ids, ErrTooLong)
 			return
 		}
