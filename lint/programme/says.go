@@ -44,7 +44,7 @@ func (n *network) why(d *draft, x cpm.Driver, t *Task) string {
 	case cpm.ByNotBefore:
 		text = AsPlanned
 	case cpm.ByAsOf:
-		text = "nothing that is not recorded lies before " + DayOnly(n.p.AsOf.In(z))
+		text = "not recorded yet, so not before " + DayOnly(n.p.AsOf.In(z))
 	case cpm.ByStart:
 		text = "the programme begins"
 	}
