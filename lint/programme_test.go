@@ -378,6 +378,11 @@ func TestMissingFactsAreNamed(t *testing.T) {
 	require.Contains(t, out, "not before ")
 	require.Contains(t, strings.Join(strings.Fields(out), " "), "heat.runs")
 
+	// A rule of which the job does not say whether it applies is kept, and named.
+	p = programmeOf(t, Options{}, siteJob(t, "site_temperature_c: 20", "", "grout: epoxy, grout_class: RG, ", ""), "")
+	require.Contains(t, strings.Join(p.Assumptions, "\n"), "The job does not say whether these rules apply, and they are kept: steam-after-cement-grout and steam-after-epoxy-grout.")
+	require.GreaterOrEqual(t, p.FirstSteam.Sub(taskNamed(t, p, "joint_1").EarlyFinish), 672*time.Hour)
+
 	// A cure time that neither the job nor a rule gives.
 	p = programmeOf(t, Options{Without: []string{"openings-after-panels"}}, siteJob(t, "site_temperature_c: 20", "  - {task: assemble_panels, planned: {start: \"2026-03-02T08:00:00Z\", finish: \"2026-03-03T16:00:00Z\"}}\n"), "")
 	require.False(t, p.Whole)

@@ -42,9 +42,9 @@ func waitsOf(rules []*rulebook.Rule) (rows []*rulebook.Rule, waits []measure.Wai
 	return rows, waits
 }
 
-// links ties the drafts: rows of the sequence and other rules on waits where they apply, cures, and the links of the methods of work.
-func links(job *jobfile.Job, rules []*rulebook.Rule, plan *methods.Plan, set *measure.Set) []*edge {
-	var out []*edge
+// links ties the drafts: rows of the sequence and other rules on waits where they apply, cures, and the links of the methods of work. unsure are the rules
+// of which the job does not say whether they apply; they are kept.
+func links(job *jobfile.Job, rules []*rulebook.Rule, plan *methods.Plan, set *measure.Set) (out []*edge, unsure []string) {
 	at := map[[3]int]*edge{}
 	tie := func(from, to int, kind cpm.Kind) *edge {
 		k := [3]int{from, to, int(kind)}
@@ -68,6 +68,9 @@ func links(job *jobfile.Job, rules []*rulebook.Rule, plan *methods.Plan, set *me
 				continue
 			}
 			firsts, thens := order.Before(waits[i], &t.Subjects[k])
+			if a.Applies == rulebook.Unsure && len(firsts) > 0 && len(thens) > 0 && !slices.Contains(unsure, r.ID) {
+				unsure = append(unsure, r.ID)
+			}
 			for _, first := range firsts {
 				for _, then := range thens {
 					if first == then {
@@ -152,7 +155,7 @@ func links(job *jobfile.Job, rules []*rulebook.Rule, plan *methods.Plan, set *me
 		slices.Sort(e.Rules)
 		e.Why = strings.Join(slices.Compact(e.why), " ")
 	}
-	return out
+	return out, unsure
 }
 
 // standIns finds, for cures of which no rule gives the time before what follows, the shortest that one gives before something else.

@@ -85,7 +85,10 @@ func Make(in Input) (*Programme, error) {
 	if err := m.begin(p, list, in.Start, on); err != nil {
 		return nil, err
 	}
-	edges := links(whole, in.Rules, plan, set)
+	edges, unsure := links(whole, in.Rules, plan, set)
+	if len(unsure) > 0 {
+		s.assumed("The job does not say whether these rules apply, and they are kept: %s.", inWords(unsure))
+	}
 	standIns(edges, list)
 	m.bases(list)
 	n := &network{maker: m, p: p, list: list, edges: edges, order: set.Order()}
@@ -396,6 +399,9 @@ func (n *network) results() {
 	p, z := n.p, n.site.zone
 	p.Whole = true
 	p.End = n.schedule.End.In(z)
+	if n.schedule.End.IsZero() { // there is nothing to do
+		p.End = p.Start
+	}
 	place := make([]int, len(n.list))
 	var seq []int
 	for i := range n.list {

@@ -122,7 +122,7 @@ func (n *network) says() {
 		m := Missing{Task: k, Fields: slices.Clone(t.Needs)}
 		switch {
 		case len(m.Fields) > 0 && t.Minutes > 0:
-			m.Text = fmt.Sprintf("how long %s takes is not known; %s are, the rest hangs on", lower(t.Label), Span(minutesOf(t.Minutes)))
+			m.Text = fmt.Sprintf("%s takes %s at least; its whole length hangs on", lower(t.Label), Span(minutesOf(t.Minutes)))
 		case len(m.Fields) > 0:
 			m.Text = fmt.Sprintf("how long %s takes is not known; it hangs on", lower(t.Label))
 		default:
