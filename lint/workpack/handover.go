@@ -90,7 +90,7 @@ func (b *builder) installed() []Block {
 	t := Table{Caption: "What was installed", Columns: []Column{{Head: "Item", MM: 42}, {Head: "Where, mm", MM: 44}, {Head: "Product", MM: 38}, {Head: "Figures", MM: 54}}}
 	for i := range job.Items {
 		it := &job.Items[i]
-		t.Rows = append(t.Rows, Row{Cells: []Cell{text(capital(kindWords(it.Kind)) + " " + it.ID), text(b.at(it)), text(orDash(it.Product)), text(orDash(figures(it)))}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{text(capital(named(it.Kind, it.ID))), text(b.at(it)), text(orDash(it.Product)), text(orDash(figures(it)))}})
 	}
 	out := []Block{t}
 	c := Table{Caption: "Circuits", Columns: []Column{{Head: "Circuit", MM: 30}, {Head: "Voltage", MM: 34}, {Head: "Protection", MM: 58}, {Head: "Breaker", MM: 28}, {Head: "In the board as", MM: 28}}}
@@ -321,8 +321,13 @@ func extent(points [][2]float64) string {
 			lo[i], hi[i] = min(lo[i], p[i]), max(hi[i], p[i])
 		}
 	}
-	f := measure.FormatNumber
-	return fmt.Sprintf("x %s to %s, y %s to %s mm", f(lo[0]), f(hi[0]), f(lo[1]), f(hi[1]))
+	span := func(i int) string {
+		if lo[i] == hi[i] {
+			return measure.FormatNumber(lo[i])
+		}
+		return measure.FormatNumber(lo[i]) + " to " + measure.FormatNumber(hi[i])
+	}
+	return "x " + span(0) + ", y " + span(1) + " mm"
 }
 
 // hidden says what lies behind the finish and where.

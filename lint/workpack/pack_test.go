@@ -441,3 +441,71 @@ func TestColumnsFitThePaper(t *testing.T) {
 		}
 	}
 }
+
+// built makes the pack of a job that is given as text, in words.
+func built(t testing.TB, job string) (*workpack.Pack, string) {
+	t.Helper()
+	r := review(t, "job.yaml", []byte(job))
+	require.Empty(t, r.Problems)
+	p, err := workpack.New(workpack.Input{Review: r, Job: []byte(job), Plan: plan(t, "job.yaml", []byte(job)), Programme: datesOf(t, "job.yaml", []byte(job)), Version: "test", Despite: true})
+	require.NoError(t, err)
+	_, words := page(t, markup(t, p))
+	return p, words
+}
+
+func TestWhatIsConcededIsShownAndNotOpen(t *testing.T) {
+	job := string(mustRead(t, "../../fixtures/demo/faults.yaml")) + `
+leaves:
+  - {rule: door-glass, item: door, leave: concession, reason: the leaf is exchanged before handover, by: [technical desk, site manager], issued: "2026-02-20", until: "2026-04-01", value: float}
+`
+	before, _ := built(t, string(mustRead(t, "../../fixtures/demo/faults.yaml")))
+	p, words := built(t, job)
+	require.Contains(t, before.Banner, "4 critical findings are open")
+	require.Contains(t, p.Banner, "3 critical findings are open")
+	require.Contains(t, words, "Conceded in writing")
+	require.Contains(t, words, "(door-glass) of door, float: concession until 2026-04-01 by technical desk and site manager: the leaf is exchanged before handover")
+}
+
+// TestGapsAreNamed holds that what the job does not say is asked for and never counted as nothing.
+func TestGapsAreNamed(t *testing.T) {
+	job := string(mustRead(t, "../../fixtures/demo/clean.yaml"))
+	for _, pair := range [][2]string{{"    groove_depth_mm: 16\n", ""}, {"    instructions_on_site: true\n    face: bench.seat\n", "    instructions_on_site: false\n    face: bench.seat\n"}} {
+		require.Contains(t, job, pair[0])
+		job = strings.Replace(job, pair[0], pair[1], 1)
+	}
+	p, words := built(t, job)
+	require.Contains(t, words, "To fill in: groove_depth_mm of heat")
+	require.Contains(t, words, "Flexible tile cement To fill in: groove_depth_mm of heat")
+	require.Contains(t, words, "flexible tile cement (how much is not known)")
+	require.Contains(t, words, "NOT ON SITE")
+	var b bytes.Buffer
+	require.NoError(t, p.MaterialsCSV(&b))
+	require.Regexp(t, `(?m)^flexible tile cement,kg,,,,no,.*,groove_depth_mm of heat\r$`, b.String())
+}
+
+func TestHandoverSaysWhatWasMeasuredAndWhereNotToDrill(t *testing.T) {
+	job := string(mustRead(t, "../../fixtures/demo/clean.yaml"))
+	job = strings.Replace(job, "softener: true", "softener: true, regeneration_days: 12", 1)
+	job = strings.Replace(job, "\ntools:\n", `
+  - {record: film_thickness, face: left, readings_mm: [2.6, 2.5, 2.7], at: "2026-03-01T10:00:00+00:00", by: tiler}
+  - {record: flood_test, depth_mm: 50, level_loss_mm: 1.8, evaporation_mm: 1.7, start: "2026-02-28T09:00:00+00:00", finish: "2026-03-01T09:00:00+00:00"}
+
+tools:
+`, 1)
+	_, words := built(t, job)
+	_, handover, ok := strings.Cut(words, "This part stays with the user")
+	require.True(t, ok)
+	for _, s := range []string{
+		"Cable heat, on the reel 530 Ω; insulation 950 MΩ at 500 V 2026-02-27 11:00 electrician",
+		"Dry film, wall left 3 readings; least 2.5 mm, mean 2.6 mm 2026-03-01 10:00 tiler",
+		"Flood test 50 mm of water; fell 1.8 mm, control pan 1.7 mm 2026-02-28 09:00 to 2026-03-01 09:00",
+		"Regeneration: every 12 days. The water has a hardness of 3.1 mmol/l.",
+		"Heating cable heat lies in seat of bench, x 200 to 2000, y 60 to 420 mm. It carries mains voltage.",
+		"Switch off at the distribution board: steam, heating, mains.",
+		"Steam generator outside room",
+		"opens outward so that nobody can be trapped",
+	} {
+		require.Contains(t, handover, s)
+	}
+	require.NotContains(t, handover, "generator generator")
+}

@@ -164,6 +164,14 @@ func amount(v float64) string {
 	return s
 }
 
+// unitFor is the unit of a quantity: one piece, two pieces.
+func unitFor(quantity, unit string) string {
+	if quantity == "1" && (unit == "pieces" || unit == "cartridges") {
+		return strings.TrimSuffix(unit, "s")
+	}
+	return unit
+}
+
 // duration writes minutes as hours and minutes.
 func duration(minutes float64) string {
 	n := int(math.Ceil(minutes - 1e-9))
@@ -439,7 +447,7 @@ func (b *builder) materialBlocks() []Block {
 			}
 			name.Lines = []string{"To fill in: " + b.fieldList(m.Needs)}
 		}
-		t.Rows = append(t.Rows, Row{Cells: []Cell{{Boxes: []string{""}}, name, cells[0], cells[1], cells[2], text(m.Unit), text(stepNumbers(steps))}})
+		t.Rows = append(t.Rows, Row{Cells: []Cell{{Boxes: []string{""}}, name, cells[0], cells[1], cells[2], text(unitFor(buy, m.Unit)), text(stepNumbers(steps))}})
 		b.materials = append(b.materials, row)
 	}
 	if len(t.Rows) == 0 {
@@ -566,7 +574,7 @@ func (b *builder) step(i int) StepEntry {
 		m := plan.Materials[u.Material]
 		n := m.Name
 		if u.Known {
-			n += " (" + measure.WithUnit(amount(u.Net), m.Unit) + ")"
+			n += " (" + measure.WithUnit(amount(u.Net), unitFor(amount(u.Net), m.Unit)) + ")"
 		} else {
 			n += " (how much is not known)"
 		}
@@ -625,7 +633,7 @@ func means(sort string) string {
 	case "hold":
 		return "stop. Do not go on without a written release."
 	case "witness":
-		return "call the person named before; the work may go on if nobody comes."
+		return "call the person named; the work may go on if nobody comes."
 	}
 	return "papers are looked at."
 }
