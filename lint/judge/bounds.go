@@ -94,6 +94,8 @@ func (w *watch) look() {
 		w.why = ErrTooLong
 	case !w.looked:
 		w.looked, w.baseline = true, now
+	case now < w.baseline:
+		w.baseline = now // what was garbage has gone
 	case now > w.baseline+MaxHeap:
 		// Much of it may be garbage, of this evaluation or of others.
 		w.mu.Unlock()
