@@ -305,33 +305,19 @@ func jobReleaseSigned(c *Context, _ *Subject) Value {
 			tested = laterTime(tested, finish)
 		}
 	}
-	wrong, unsure := "", ""
-	for i := range c.Job.Records {
-		r := &c.Job.Records[i]
-		if r.Record != "signature" || !jobHasWord(r.For, "tiling", "plastering") && !(jobHasWord(r.For, "release") && jobHasWord(r.For, "tile", "tiles", "plaster", "finish")) {
-			continue
-		}
-		at, _ := span(&jobfile.Span{Start: r.At})
+	return recordSigned(c, func(text string) bool {
+		return jobHasWord(text, "tiling", "plastering") || jobHasWord(text, "release") && jobHasWord(text, "tile", "tiles", "plaster", "finish")
+	}, func(at time.Time) (wrong, unsure string) {
 		switch {
-		case at.IsZero():
-			unsure = "the signature has no time"
 		case tested.IsZero():
-			unsure = "when the flood test was over is not given"
+			return "", "when the flood test was over is not given"
 		case at.Before(tested):
-			wrong = "signed before the flood test was over"
+			return "signed before the flood test was over", ""
 		case !begun.IsZero() && at.After(begun):
-			wrong = "signed after the finish was begun"
-		default:
-			return yes(true)
+			return "signed after the finish was begun", ""
 		}
-	}
-	switch {
-	case unsure != "":
-		return unknown().note(unsure)
-	case wrong != "":
-		return yes(false).note(wrong)
-	}
-	return unknown().note("no signature for the release is recorded")
+		return "", ""
+	})
 }
 
 var _ = register("job", "the job as a whole", func(c *Context) []Subject {

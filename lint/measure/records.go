@@ -61,13 +61,18 @@ func recordSigned(c *Context, isFor func(text string) bool, judge func(at time.T
 			return yes(true)
 		}
 	}
+	return recordShort(wrong, unsure, "no such signature is recorded")
+}
+
+// recordShort is the value of a record that is not good: it may be after all, it is wrong, or there is none.
+func recordShort(wrong, unsure, missing string) Value {
 	switch {
 	case unsure != "":
 		return unknown().note(unsure)
 	case wrong != "":
 		return yes(false).note(wrong)
 	}
-	return unknown().note("no such signature is recorded")
+	return unknown().note(missing)
 }
 
 // recordSteams says whether steam is ever raised in the room.
@@ -236,13 +241,7 @@ func heatingPhoto(c *Context, s *Subject) Value {
 			return yes(true)
 		}
 	}
-	switch {
-	case unsure != "":
-		return unknown().note(unsure)
-	case wrong != "":
-		return yes(false).note(wrong)
-	}
-	return unknown().note("no photograph of the cable is on record")
+	return recordShort(wrong, unsure, "no photograph of the cable is on record")
 }
 
 var _ = register("photo", "a photograph on record", func(c *Context) []Subject {
