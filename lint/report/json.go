@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io"
 	"math"
+	"math/bits"
 	"strconv"
 	"sync"
 	"unicode/utf16"
@@ -628,37 +629,52 @@ func appendAnyFloat(b []byte, v float64) []byte {
 
 // safeText marks the ASCII characters that stand in a JSON text as they are. Those of HTML do not, since a report may be put
 // into a page.
-var safeText = func() (safe [utf8.RuneSelf]bool) {
+var safeText = func() (safe [256]bool) {
 	for c := ' '; c < 0x7f; c++ {
 		safe[c] = c != '"' && c != '\\' && c != '<' && c != '>' && c != '&'
 	}
 	return safe
 }()
 
-// isSafe tells whether every character of a text stands as it is. Eight at a time: a byte of t is 0 where one of the text is the character,
-// and taking 1 from it then sets its highest bit. Bits of the neighbours may be wrong, which only makes it say no too often.
-func isSafe(s string) bool {
+// unescaped gives how many characters at the start of a text stand as they are. Eight at a time: a byte of t is 0 where one of the text is the
+// character, and taking 1 from it then sets its highest bit. Only bits above the first such byte may be wrong, so the lowest one that is set tells
+// where it is.
+func unescaped(s string) int {
 	const ones, highs = 0x0101010101010101, 0x8080808080808080
-	for len(s) >= 8 {
-		x := uint64(s[0]) | uint64(s[1])<<8 | uint64(s[2])<<16 | uint64(s[3])<<24 | uint64(s[4])<<32 | uint64(s[5])<<40 | uint64(s[6])<<48 | uint64(s[7])<<56
-		s = s[8:]
+	i := 0
+	for ; len(s)-i >= 8; i += 8 {
+		p := s[i : i+8]
+		x := uint64(p[0]) | uint64(p[1])<<8 | uint64(p[2])<<16 | uint64(p[3])<<24 | uint64(p[4])<<32 | uint64(p[5])<<40 | uint64(p[6])<<48 | uint64(p[7])<<56
 		bad := x | (x - ones*' ') | (x + ones) // not ASCII, control characters, DEL
-		for _, c := range [...]uint64{'"', '\\', '&'} {
-			t := x ^ ones*c
-			bad |= t - ones
-		}
-		t := x&^(ones*2) ^ ones*'<' // < and > differ in one bit
-		bad |= t - ones
-		if bad&highs != 0 {
-			return false
+		bad |= (x ^ ones*'"') - ones
+		bad |= (x ^ ones*'\\') - ones
+		bad |= (x ^ ones*'&') - ones
+		bad |= (x&^(ones*2) ^ ones*'<') - ones // < and > differ in one bit
+		if bad &= highs; bad != 0 {
+			return i + bits.TrailingZeros64(bad)/8
 		}
 	}
-	for i := range len(s) {
-		if c := s[i]; c >= utf8.RuneSelf || !safeText[c] {
-			return false
+	for i < len(s) && safeText[s[i]] {
+		i++
+	}
+	return i
+}
+
+// harmless gives the length of a character of two or three bytes at the start of a text that is surely not hostile, or 0: those that
+// units, formulas and most languages are written with.
+func harmless(s string) int {
+	if len(s) < 2 || s[1]&0xc0 != 0x80 {
+		return 0
+	}
+	switch c := s[0]; {
+	case c >= 0xc3 && c < 0xd8, c == 0xc2 && s[1] >= 0xa0 && s[1] != 0xad: // U+00A0 to U+05FF without the soft hyphen
+		return 2
+	case c == 0xe2 && len(s) > 2 && s[2]&0xc0 == 0x80:
+		if s[1] >= 0x82 || s[1] == 0x81 && s[2] >= 0xb0 || s[1] == 0x80 && s[2] >= 0x90 && s[2] < 0xa8 { // U+2070 to U+2FFF; dashes, quotation marks and dots
+			return 3
 		}
 	}
-	return true
+	return 0
 }
 
 const hexDigits = "0123456789abcdef"
@@ -667,18 +683,13 @@ const hexDigits = "0123456789abcdef"
 // text. Bytes that are not UTF-8 become U+FFFD.
 func appendText(b []byte, s string) []byte {
 	b = append(b, '"')
-	if isSafe(s) {
-		b = append(b, s...)
-		return append(b, '"')
-	}
 	done := 0
-	for i := 0; i < len(s); {
+	for i := 0; ; {
+		if i += unescaped(s[i:]); i == len(s) {
+			break
+		}
 		c := s[i]
 		if c < utf8.RuneSelf {
-			if safeText[c] {
-				i++
-				continue
-			}
 			b = append(b, s[done:i]...)
 			switch c {
 			case '"', '\\':
@@ -698,6 +709,10 @@ func appendText(b []byte, s string) []byte {
 			}
 			i++
 			done = i
+			continue
+		}
+		if n := harmless(s[i:]); n > 0 {
+			i += n
 			continue
 		}
 		r, size := utf8.DecodeRuneInString(s[i:])
