@@ -118,6 +118,7 @@ type jsonEncoder struct {
 	depth  int
 	first  bool // nothing stands in the current object or list yet
 	rules  map[*rulebook.Rule]*ruleText
+	places verdict.Places // of the review being written
 }
 
 // ruleText is what the JSON report says of a rule, whatever the job.
@@ -144,7 +145,8 @@ func (e *jsonEncoder) free() {
 	if len(e.rules) > keepRules {
 		clear(e.rules)
 	}
-	*e = jsonEncoder{b: e.b[:0], rules: e.rules}
+	e.places.Reset(nil)
+	*e = jsonEncoder{b: e.b[:0], rules: e.rules, places: e.places}
 	encoders.Put(e)
 }
 
@@ -349,6 +351,7 @@ func (e *jsonEncoder) review(r *verdict.Review, o Options) {
 	e.texts("cautions", Cautions(r))
 	e.name("verdicts")
 	e.raw("[")
+	e.places.Reset(r.Root)
 	if r.Root != nil {
 		for i := range r.Verdicts {
 			e.row(i == 0)
@@ -418,11 +421,15 @@ func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) 
 		}
 		b = append(b, '}')
 	}
-	p := v.Place(r.Root)
-	b = appendText(append(b, `,"place":{"pointer":`...), p.Pointer)
-	b = appendPositive(b, `,"line":`, p.Line)
-	b = appendPositive(b, `,"column":`, p.Col)
-	b = appendPositive(b, `,"end_column":`, p.EndCol)
+	b = append(b, `,"place":{"pointer":"`...)
+	start := len(b)
+	b, node := e.places.Append(b, v)
+	b = closeText(b, start)
+	if node != nil {
+		b = appendPositive(b, `,"line":`, node.Line)
+		b = appendPositive(b, `,"column":`, node.Col)
+		b = appendPositive(b, `,"end_column":`, node.EndCol)
+	}
 	b = append(b, '}')
 	if v.Finding() || v.Leave != nil || v.Known != nil {
 		b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.Name()))
@@ -639,7 +646,7 @@ var safeText = func() (safe [256]bool) {
 // unescaped gives how many characters at the start of a text stand as they are. Eight at a time: a byte of t is 0 where one of the text is the
 // character, and taking 1 from it then sets its highest bit. Only bits above the first such byte may be wrong, so the lowest one that is set tells
 // where it is.
-func unescaped(s string) int {
+func unescaped[T string | []byte](s T) int {
 	const ones, highs = 0x0101010101010101, 0x8080808080808080
 	i := 0
 	for ; len(s)-i >= 8; i += 8 {
@@ -663,15 +670,12 @@ func unescaped(s string) int {
 // harmless gives the length of a character of two or three bytes at the start of a text that is surely not hostile, or 0: those that
 // units, formulas and most languages are written with.
 func harmless(s string) int {
-	if len(s) < 2 || s[1]&0xc0 != 0x80 {
-		return 0
-	}
-	switch c := s[0]; {
-	case c >= 0xc3 && c < 0xd8, c == 0xc2 && s[1] >= 0xa0 && s[1] != 0xad: // U+00A0 to U+05FF without the soft hyphen
-		return 2
-	case c == 0xe2 && len(s) > 2 && s[2]&0xc0 == 0x80:
-		if s[1] >= 0x82 || s[1] == 0x81 && s[2] >= 0xb0 || s[1] == 0x80 && s[2] >= 0x90 && s[2] < 0xa8 { // U+2070 to U+2FFF; dashes, quotation marks and dots
-			return 3
+	if len(s) >= 3 && s[1]&0xc0 == 0x80 {
+		switch c := s[0]; {
+		case c >= 0xc3 && c < 0xd8, c == 0xc2 && s[1] >= 0xa0 && s[1] != 0xad: // U+00A0 to U+05FF without the soft hyphen
+			return 2
+		case c == 0xe2 && s[2]&0xc0 == 0x80 && (s[1] >= 0x82 || s[1] == 0x81 && s[2] >= 0xb0 || s[1] == 0x80 && s[2] >= 0x90 && s[2] < 0xa8):
+			return 3 // U+2070 to U+2FFF; dashes, quotation marks and dots
 		}
 	}
 	return 0
@@ -684,11 +688,16 @@ const hexDigits = "0123456789abcdef"
 func appendText(b []byte, s string) []byte {
 	b = append(b, '"')
 	done := 0
-	for i := 0; ; {
-		if i += unescaped(s[i:]); i == len(s) {
-			break
-		}
+	for i := unescaped(s); i < len(s); {
 		c := s[i]
+		if safeText[c] {
+			i++
+			continue
+		}
+		if n := harmless(s[i:]); n > 0 {
+			i += n
+			continue
+		}
 		if c < utf8.RuneSelf {
 			b = append(b, s[done:i]...)
 			switch c {
@@ -711,10 +720,6 @@ func appendText(b []byte, s string) []byte {
 			done = i
 			continue
 		}
-		if n := harmless(s[i:]); n > 0 {
-			i += n
-			continue
-		}
 		r, size := utf8.DecodeRuneInString(s[i:])
 		if !hostile(r) {
 			i += size
@@ -731,6 +736,15 @@ func appendText(b []byte, s string) []byte {
 	}
 	b = append(b, s[done:]...)
 	return append(b, '"')
+}
+
+// closeText ends a JSON text of which the quotation mark and the text as it is stand at the end of b already, the text from start on.
+func closeText(b []byte, start int) []byte {
+	if unescaped(b[start:]) == len(b)-start {
+		return append(b, '"')
+	}
+	s := string(b[start:])
+	return appendText(b[:start-1], s)
 }
 
 func appendEscape(b []byte, r rune) []byte {

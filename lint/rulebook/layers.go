@@ -284,8 +284,9 @@ func (m *Amendment) apply(base *Rule) (*Rule, jobfile.Problems) {
 		r.Remedy = m.Remedy
 	}
 	r.Changes = append(slices.Clone(base.Changes), c)
-	r.fields = nil
+	r.fields, r.paths = nil, nil
 	r.fields = r.Fields()
+	r.paths = r.Paths()
 	if m.What == "off" {
 		return nil, ps
 	}

@@ -209,6 +209,7 @@ type Rule struct {
 	Def      *measure.Def  `json:"-"`
 	Changes  []Change      `json:"-"` // what layers above the rule's own have changed, in order
 	fields   []string
+	paths    []Path // of fields
 }
 
 // Actual is added to the id of a sequence row for the twin that judges recorded times.
@@ -386,6 +387,7 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 	}
 	for _, r := range b.Rules {
 		r.fields = r.Fields()
+		r.paths = r.Paths()
 	}
 	sort.SliceStable(b.Rules, func(i, j int) bool { return b.Rules[i].ID < b.Rules[j].ID })
 	return b, nil

@@ -71,13 +71,22 @@ type Place struct {
 // Place returns the position of the value that was judged. A value that is missing
 // points at its nearest parent that exists.
 func (v *Verdict) Place(root *jobfile.Node) Place {
-	best := Place{Pointer: v.Subject.Pointer}
-	node := v.Subject.Pos
+	pointer, node := v.at(root)
+	p := Place{Pointer: pointer}
+	if node != nil {
+		p.Line, p.Col, p.EndCol = node.Line, node.Col, node.EndCol
+	}
+	return p
+}
+
+// at is the pointer of a verdict's place and the node there.
+func (v *Verdict) at(root *jobfile.Node) (pointer string, node *jobfile.Node) {
 	if at := v.Value.At(); at != "" {
 		if n := root.At(at); n != nil {
-			return Place{at, n.Line, n.Col, n.EndCol}
+			return at, n
 		}
 	}
+	pointer, node = v.Subject.Pointer, v.Subject.Pos
 	fewest := math.MaxInt
 	for _, field := range v.Rule.Fields() {
 		if standIn(v.Subject, field) {
@@ -85,16 +94,13 @@ func (v *Verdict) Place(root *jobfile.Node) Place {
 		}
 		f := locate(root, v.Subject, field, v.Outcome == Undetermined)
 		if f.node != nil && (v.Outcome == Undetermined && f.left > 0 && f.left < fewest || v.Outcome != Undetermined && f.left == 0) {
-			best.Pointer, node, fewest = f.pointer, f.node, f.left
+			pointer, node, fewest = f.pointer, f.node, f.left
 			if f.left == 0 {
 				break
 			}
 		}
 	}
-	if node != nil {
-		best.Line, best.Col, best.EndCol = node.Line, node.Col, node.EndCol
-	}
-	return best
+	return pointer, node
 }
 
 // Missing lists the job fields that an undetermined verdict lacks, as a reader would look for them.
@@ -164,13 +170,10 @@ func (r *Review) known(v *Verdict, name string) bool {
 	return i >= 0 && i < len(c) && c[i].State != measure.Unknown
 }
 
-// defaults are the parts of a job that a face may say anew for itself.
-var defaults = []string{"build_up", "panel", "joints"}
-
 // standIn says whether a field is one that a face may give in place of the job's, and does not.
 func standIn(s *measure.Subject, field string) bool {
 	top, _, _ := strings.Cut(field, ".")
-	return slices.Contains(defaults, top) && s.Pos.Get(top) == nil
+	return rulebook.FaceMay(top) && s.Pos.Get(top) == nil
 }
 
 // found is where a field is in a job, or how far the way to it goes.
@@ -201,7 +204,7 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 	if absolute {
 		sep = "/"
 	}
-	if top, _, _ := strings.Cut(rest, sep); absolute && s.Pointer != "" && slices.Contains(defaults, top) && s.Pos.Get(top) != nil {
+	if top, _, _ := strings.Cut(rest, sep); absolute && s.Pointer != "" && rulebook.FaceMay(top) && s.Pos.Get(top) != nil {
 		f.field = strings.ReplaceAll(rest, "/", ".") // the face says it for itself
 		pointer = append(pointer, s.Pointer...)
 	} else if absolute {
@@ -224,7 +227,7 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 		}
 		next := f.node.Get(step)
 		if f.node != nil && f.node.Kind == jobfile.List {
-			k := element(f.node, step, s.ID)
+			k, _ := element(f.node, step, s.ID)
 			if k < 0 {
 				f.element = true
 				break
@@ -245,31 +248,45 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 }
 
 // element finds an element of a list as jobfile.Node.Element does; of several with one name, the one that is about the subject.
-func element(list *jobfile.Node, step, subject string) int {
+// only says that the name has no second one, so that it is the same for every subject.
+func element(list *jobfile.Node, step, subject string) (at int, only bool) {
 	k := list.Element(step)
 	if k < 0 || strconv.Itoa(k) == step {
-		return k
+		return k, true
 	}
+	only = true
 	for i := k; i < len(list.Items); i++ {
 		n := list.Items[i]
-		same := false
-		for _, key := range [...]string{"id", "task", "layer", "record"} {
-			x := n.Get(key)
-			same = same || x != nil && x.Text == step
-		}
-		if !same {
+		if !named(n, step) {
 			continue
 		}
+		only = only && i == k
 		for _, key := range [...]string{"item", "face"} {
 			if x := n.Get(key); x != nil && x.Text == subject {
-				return i
+				return i, false
 			}
 			if l := n.Get(key + "s"); l != nil && slices.ContainsFunc(l.Items, func(x *jobfile.Node) bool { return x.Text == subject }) {
-				return i
+				return i, false
 			}
 		}
 	}
-	return k
+	return k, only
+}
+
+// named says whether an element of a list has a name, as jobfile.Node.Element knows them.
+func named(n *jobfile.Node, name string) bool {
+	if n == nil || n.Kind != jobfile.Map {
+		return false
+	}
+	for i := range n.Members {
+		switch m := &n.Members[i]; m.Key {
+		case "id", "task", "layer", "record":
+			if m.Value != nil && m.Value.Text == name {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // Fingerprint names the verdict across runs and edits of the file: it stands on the rule, the file, and the
