@@ -1,8 +1,6 @@
 package measure
 
 import (
-	"fmt"
-
 	"wetrule/lint/calc/ventilation"
 	"wetrule/lint/jobfile"
 )
@@ -61,7 +59,7 @@ func airflowBalance(c *Context) (ventilation.Balanced, Value) {
 		return b, unknown().note(err.Error())
 	}
 	return b, number(b.RenewedM3H).worked(func() []string {
-		return []string{fmt.Sprintf("renewed = the larger of %s m³/h led out and %s m³/h led in = %s m³/h; the rest passes through gaps (conservation of mass)", FormatNumber(out.Num), FormatNumber(in.Num), FormatNumber(b.RenewedM3H))}
+		return []string{said("renewed = the larger of %s m³/h led out and %s m³/h led in = %s m³/h; the rest passes through gaps (conservation of mass)", figure(out.Num), figure(in.Num), figure(b.RenewedM3H))}
 	})
 }
 
@@ -78,7 +76,7 @@ func airflowPerPerson(c *Context, _ *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	return number(each).worked(func() []string {
-		return append(v.Steps(), fmt.Sprintf("each = %s m³/h ÷ %s people = %.2f m³/h", FormatNumber(b.RenewedM3H), FormatNumber(*c.Job.Room.People), each))
+		return append(v.Steps(), said("each = %s m³/h ÷ %s people = %.2f m³/h", figure(b.RenewedM3H), figure(*c.Job.Room.People), each))
 	})
 }
 
@@ -101,7 +99,7 @@ func airflowChanges(c *Context, _ *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	return number(n).explained("benches and the slope of the ceiling are left out of the volume", func() []string {
-		return append(v.Steps(), fmt.Sprintf("changes = %s m³/h ÷ (%.2f m² · %s m) = %.2f an hour", FormatNumber(b.RenewedM3H), mm2/1e6, FormatNumber(*h/1000), n))
+		return append(v.Steps(), said("changes = %s m³/h ÷ (%.2f m² · %s m) = %.2f an hour", figure(b.RenewedM3H), mm2/1e6, figure(*h/1000), n))
 	})
 }
 
@@ -127,7 +125,7 @@ func airflowMakeUpNeeded(c *Context, s *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	return number(mm2).worked(func() []string {
-		return []string{fmt.Sprintf("area = V ÷ v = %s m³/h ÷ 3600 ÷ 0.5 m/s = %.0f mm² (continuity)", FormatNumber(v.Num), mm2)}
+		return []string{said("area = V ÷ v = %s m³/h ÷ 3600 ÷ 0.5 m/s = %.0f mm² (continuity)", figure(v.Num), mm2)}
 	})
 }
 
@@ -166,7 +164,7 @@ func airflowMakeUpArea(c *Context, s *Subject) Value {
 			continue
 		}
 		sum += mm2
-		parts = append(parts, fmt.Sprintf("%s: %s mm²", it.ID, FormatNumber(mm2)))
+		parts = append(parts, said("%s: %s mm²", it.ID, figure(mm2)))
 	}
 	note := ""
 	if lacking != "" {
@@ -178,7 +176,7 @@ func airflowMakeUpArea(c *Context, s *Subject) Value {
 	v := number(sum).note(note)
 	return v.worked(func() []string {
 		if p, err := ventilation.SharpEdged().PressurePa(airflowMakeUp(c, s).Num, sum); err == nil {
-			parts = append(parts[:len(parts):len(parts)], fmt.Sprintf("the room lies %.2f Pa below its neighbour: Δp = ρ/2·(V/(0.61·A))² (orifice equation)", p))
+			parts = append(parts[:len(parts):len(parts)], said("the room lies %.2f Pa below its neighbour: Δp = ρ/2·(V/(0.61·A))² (orifice equation)", p))
 		}
 		return parts
 	})
@@ -198,7 +196,7 @@ func airflowDoor(c *Context, _ *Subject) Value {
 			return unknown().at(pointer("items", i))
 		case v.State == None || mm2 < v.Num:
 			v = number(mm2).at(pointer("items", i)).worked(func() []string {
-				return []string{fmt.Sprintf("area = width · gap = %s · %s mm = %s mm²", FormatNumber(*it.WidthMM), FormatNumber(*it.GapFloorMM), FormatNumber(mm2))}
+				return []string{said("area = width · gap = %s · %s mm = %s mm²", figure(*it.WidthMM), figure(*it.GapFloorMM), figure(mm2))}
 			})
 		}
 	}
@@ -248,7 +246,7 @@ var _ = register("duct", "the duct of a ventilation outlet", func(c *Context) []
 				return unknown().note(err.Error())
 			}
 			return number(v).worked(func() []string {
-				return []string{fmt.Sprintf("v = V ÷ (π/4 · d²) = %s m³/h ÷ 3600 ÷ (0.785 · (%s mm)²) = %.2f m/s (continuity)", FormatNumber(*it.AirFlowM3H), FormatNumber(*it.DiameterMM), v)}
+				return []string{said("v = V ÷ (π/4 · d²) = %s m³/h ÷ 3600 ÷ (0.785 · (%s mm)²) = %.2f m/s (continuity)", figure(*it.AirFlowM3H), figure(*it.DiameterMM), v)}
 			})
 		}),
 )

@@ -2,7 +2,6 @@ package measure
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"time"
@@ -373,8 +372,8 @@ func cureNeeded(c *Context, s *Subject) Value {
 			at += ", " + FormatNumber(percent) + " %"
 		}
 		return []string{
-			fmt.Sprintf("%s at %s: %s (computed; no model is calibrated for the product)", p, at, cureFormula(p)),
-			fmt.Sprintf("time = %s h at %s °C × %.3f = %.1f h; never less than the data sheet, no progress below 5 °C, no more credit than at 30 °C", FormatNumber(*s.Task.CureH), FormatNumber(ref), cureFactor(h, *s.Task.CureH), h),
+			said("%s at %s: %s (computed; no model is calibrated for the product)", p.String(), at, cureFormula(p)),
+			said("time = %s h at %s °C × %.3f = %.1f h; never less than the data sheet, no progress below 5 °C, no more credit than at 30 °C", figure(*s.Task.CureH), figure(ref), cureFactor(h, *s.Task.CureH), h),
 		}
 	})
 }
@@ -417,7 +416,7 @@ func cureSteamAge(actual bool) func(*Context, *Subject) Value {
 			return unknown().note(err.Error())
 		}
 		return number(age).note("the site temperature of the jointing is taken for the whole time").at(w.At()).worked(func() []string {
-			return []string{fmt.Sprintf("age = wait × rate = %s h × rate at %s °C = %.1f h at 23 °C; rate: %s (computed)", FormatNumber(w.Num), FormatNumber(siteC), age, cureFormula(p))}
+			return []string{said("age = wait × rate = %s h × rate at %s °C = %.1f h at 23 °C; rate: %s (computed)", figure(w.Num), figure(siteC), age, cureFormula(p))}
 		})
 	}
 }

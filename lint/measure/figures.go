@@ -311,12 +311,12 @@ var _ = register("room_figures", "the sizes of the room", func(c *Context) []Sub
 	def(Number, "height_m", "m", "mean height of the walls", "area of the walls ÷ their length; does not arise for one wall alone", planeGeometry, []string{"height_mm", "walls"}, figureOf(func(_ *Context, r *roomFigures) Value { return noted(r.height().value(), r.slope) })),
 	def(Number, "volume_m3", "m³", "volume inside the walls", "area of the plan × mean height of the walls; does not arise for one wall alone", planeGeometry, []string{"height_mm", "walls"}, figureOf(func(_ *Context, r *roomFigures) Value {
 		return noted(r.volume().value(), r.slope).worked(func() []string {
-			return []string{fmt.Sprintf("V = A × h = %.3f m² × %.3f m = %.3f m³", r.plan.total, r.height().total, r.volume().total)}
+			return []string{said("V = A × h = %.3f m² × %.3f m = %.3f m³", r.plan.total, r.height().total, r.volume().total)}
 		})
 	})),
 	def(Number, "air_volume_m3", "m³", "volume of the air in the room", "volume inside the walls − volume of the benches, which are closed below; does not arise for one wall alone", planeGeometry, figureNeeds, figureOf(func(_ *Context, r *roomFigures) Value {
 		return noted(r.air().value(), r.slope).worked(func() []string {
-			return []string{fmt.Sprintf("V = %.3f m³ − benches %.3f m³ = %.3f m³", r.volume().total, r.bench.total, r.air().total)}
+			return []string{said("V = %.3f m³ − benches %.3f m³ = %.3f m³", r.volume().total, r.bench.total, r.air().total)}
 		})
 	})),
 	def(Number, "wall_area_m2", "m²", "area of the walls with their openings", "sum of width × height; does not arise for one wall alone", planeGeometry, []string{"height_mm", "walls"}, figureOf(func(_ *Context, r *roomFigures) Value { return r.walls.value() })),

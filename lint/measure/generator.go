@@ -330,10 +330,10 @@ func plantLoad(load func(*Context, steam.Balance) (steam.Load, string, error), p
 		return noted(number(kw), note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note).worked(func() []string {
 			b := h.balance
 			steps := []string{
-				fmt.Sprintf("stored heat: air %.0f + linings %.0f + linings of cold walls %.0f + glass %.0f = %.0f kJ (Σ A·Σ(d·ρ·c)·Δθ)", b.AirKJ, b.StoreKJ[steam.Lining], b.StoreKJ[steam.Outside], b.StoreKJ[steam.Glass], b.Stored()),
-				fmt.Sprintf("losses once warm: linings %.0f + cold walls %.0f + glass %.0f + ventilation %.0f = %.0f W (Σ U·A·Δθ, ISO 6946; ventilation ṁ·Δh, ASHRAE)", b.LossW[steam.Lining], b.LossW[steam.Outside], b.LossW[steam.Glass], b.VentW, b.Losses()),
-				fmt.Sprintf("the room takes %.3f kW, which is %.3f kg/h of steam at %.1f kJ/kg (energy balance, IAPWS-IF97)", l.RoomKW, l.KGH, b.SteamKJK),
-				fmt.Sprintf("P = %.3f kg/h ÷ %.4f kg/h for each kW (feed water %s °C) = %.3f kW", l.KGH, y, FormatNumber(*feed), kw),
+				said("stored heat: air %.0f + linings %.0f + linings of cold walls %.0f + glass %.0f = %.0f kJ (Σ A·Σ(d·ρ·c)·Δθ)", b.AirKJ, b.StoreKJ[steam.Lining], b.StoreKJ[steam.Outside], b.StoreKJ[steam.Glass], b.Stored()),
+				said("losses once warm: linings %.0f + cold walls %.0f + glass %.0f + ventilation %.0f = %.0f W (Σ U·A·Δθ, ISO 6946; ventilation ṁ·Δh, ASHRAE)", b.LossW[steam.Lining], b.LossW[steam.Outside], b.LossW[steam.Glass], b.VentW, b.Losses()),
+				said("the room takes %.3f kW, which is %.3f kg/h of steam at %.1f kJ/kg (energy balance, IAPWS-IF97)", l.RoomKW, l.KGH, b.SteamKJK),
+				said("P = %.3f kg/h ÷ %.4f kg/h for each kW (feed water %s °C) = %.3f kW", l.KGH, y, figure(*feed), kw),
 			}
 			if !stored {
 				return steps[1:]
@@ -378,7 +378,7 @@ func plantHeatUpTime(c *Context, s *Subject, h *roomHeat) Value {
 	}
 	return noted(number(minutes), h.note).worked(func() []string {
 		b := h.balance
-		return []string{fmt.Sprintf("t = %.0f kJ ÷ (%.3f kW − half of %.0f W) = %.1f min (energy balance)", b.Stored(), room, b.Losses(), minutes)}
+		return []string{said("t = %.0f kJ ÷ (%.3f kW − half of %.0f W) = %.1f min (energy balance)", b.Stored(), room, b.Losses(), minutes)}
 	})
 }
 
@@ -393,7 +393,7 @@ func generatorOutput(it *jobfile.Item) (kgh float64, v Value) {
 	}
 	kgh = *it.PowerKW * y
 	return kgh, number(kgh).worked(func() []string {
-		return []string{fmt.Sprintf("ṁ = P·3600/(h_g − h_f) = %s kW × %.4f kg/h for each kW (feed water %s °C) = %.3f kg/h (IAPWS-IF97)", FormatNumber(*it.PowerKW), y, FormatNumber(*it.FeedTemperatureC), kgh)}
+		return []string{said("ṁ = P·3600/(h_g − h_f) = %s kW × %.4f kg/h for each kW (feed water %s °C) = %.3f kg/h (IAPWS-IF97)", figure(*it.PowerKW), y, figure(*it.FeedTemperatureC), kgh)}
 	})
 }
 
@@ -430,9 +430,9 @@ func plantCurrent(c *Context, s *Subject) Value {
 	}
 	return noted(number(a), note).worked(func() []string {
 		if phases == 3 {
-			return []string{fmt.Sprintf("I = P/(√3·U) = %s kW ÷ (1.732 × %s V) = %.2f A", FormatNumber(kw), FormatNumber(*k.VoltageV), a)}
+			return []string{said("I = P/(√3·U) = %s kW ÷ (1.732 × %s V) = %.2f A", figure(kw), figure(*k.VoltageV), a)}
 		}
-		return []string{fmt.Sprintf("I = P/U = %s kW ÷ %s V = %.2f A", FormatNumber(kw), FormatNumber(*k.VoltageV), a)}
+		return []string{said("I = P/U = %s kW ÷ %s V = %.2f A", figure(kw), figure(*k.VoltageV), a)}
 	})
 }
 
@@ -512,7 +512,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 			return none()
 		}
 		return noted(number(have.total/need.Num), need.Note()).worked(func() []string {
-			return append(need.Steps(), fmt.Sprintf("%s kW ÷ %s kW = %.2f", FormatNumber(have.total), FormatNumber(need.Num), have.total/need.Num))
+			return append(need.Steps(), said("%s kW ÷ %s kW = %.2f", figure(have.total), figure(need.Num), have.total/need.Num))
 		})
 	}),
 	def(Number, "current_a", "A", "current of the generators on the circuit, in each line", "P/U on one phase, P/(√3·U) on three", "electrical engineering (computed)", currentNeeds, plantCurrent),
@@ -527,7 +527,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 			return none()
 		}
 		return number(next).worked(func() []string {
-			return append(i.Steps(), fmt.Sprintf("the least usual rating from %s A on is %s A, the one above it %s A", FormatNumber(i.Num), FormatNumber(least), FormatNumber(next)))
+			return append(i.Steps(), said("the least usual rating from %s A on is %s A, the one above it %s A", figure(i.Num), figure(least), figure(next)))
 		})
 	}),
 	def(Number, "breaker_load_percent", "percent", "current of the generators as a share of the breaker's", "current ÷ rated current of the breaker", "", append([]string{"/circuits/{circuit}/breaker_a"}, currentNeeds...), func(c *Context, s *Subject) Value {
@@ -539,7 +539,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 			return unknown()
 		}
 		return noted(number(i.Num/b.Num*100), i.Note()).worked(func() []string {
-			return append(i.Steps(), fmt.Sprintf("%s A ÷ %s A = %.1f %%", FormatNumber(i.Num), FormatNumber(b.Num), i.Num/b.Num*100))
+			return append(i.Steps(), said("%s A ÷ %s A = %.1f %%", figure(i.Num), figure(b.Num), i.Num/b.Num*100))
 		})
 	}),
 )

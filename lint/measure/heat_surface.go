@@ -1,8 +1,6 @@
 package measure
 
 import (
-	"fmt"
-
 	"wetrule/lint/calc/heating"
 	"wetrule/lint/jobfile"
 )
@@ -76,7 +74,7 @@ type heatSurfaceRun struct {
 func (f heatSurfaceField) steps() []string {
 	out := make([]string, len(f.runs))
 	for i, r := range f.runs {
-		out[i] = fmt.Sprintf("%s: hull of a run grown by half the mean pitch of %s mm = %s m²", r.id, FormatNumber(r.pitchMM), FormatNumber(r.areaM2))
+		out[i] = said("%s: hull of a run grown by half the mean pitch of %s mm = %s m²", r.id, figure(r.pitchMM), figure(r.areaM2))
 	}
 	return out
 }
@@ -142,7 +140,7 @@ func heatSurfacePower(c *Context, s *Subject) (w float64, steps func() []string,
 	return w, func() []string {
 		out := make([]string, len(parts))
 		for i, p := range parts {
-			out[i] = fmt.Sprintf("%s: %s W/m · %s m = %s W", p.id, FormatNumber(p.wattsPerM), FormatNumber(p.laidM), FormatNumber(p.pw))
+			out[i] = said("%s: %s W/m · %s m = %s W", p.id, figure(p.wattsPerM), figure(p.laidM), figure(p.pw))
 		}
 		return out
 	}, true
@@ -161,7 +159,7 @@ func heatSurfaceDensity(c *Context, s *Subject) Value {
 	q := w / field.areaM2 // a field that could be told is never empty
 	return number(q).worked(func() []string {
 		out := append(steps(), field.steps()...)
-		return append(out, fmt.Sprintf("q = P/A = %s W / %s m² = %s W/m²", FormatNumber(w), FormatNumber(field.areaM2), FormatNumber(q)))
+		return append(out, said("q = P/A = %s W / %s m² = %s W/m²", figure(w), figure(field.areaM2), figure(q)))
 	})
 }
 
@@ -204,9 +202,9 @@ func heatSurfaceFit(c *Context, s *Subject) Value {
 	return number(d).worked(func() []string {
 		out := field.steps()
 		for _, p := range parts {
-			out = append(out, fmt.Sprintf("%s: s·L = %s to %s mm · %s m = %s to %s m²", p.id, FormatNumber(p.pitch.Lo), FormatNumber(p.pitch.Hi), FormatNumber(p.lengthM), FormatNumber(p.lo), FormatNumber(p.hi)))
+			out = append(out, said("%s: s·L = %s to %s mm · %s m = %s to %s m²", p.id, figure(p.pitch.Lo), figure(p.pitch.Hi), figure(p.lengthM), figure(p.lo), figure(p.hi)))
 		}
-		return append(out, fmt.Sprintf("covered %s to %s m² against a field of %s m²: %s %%", FormatNumber(cover.Lo), FormatNumber(cover.Hi), FormatNumber(field.areaM2), FormatNumber(d)))
+		return append(out, said("covered %s to %s m² against a field of %s m²: %s %%", figure(cover.Lo), figure(cover.Hi), figure(field.areaM2), figure(d)))
 	})
 }
 
@@ -243,7 +241,7 @@ func heatSurfaceFree(c *Context, s *Subject, roomC float64) Value {
 		case heating.Downward:
 			form = "θF = θi + q/6"
 		}
-		return append(q.Steps(), fmt.Sprintf("%s with θi %s °C, q %s W/m² = %s °C (EN 1264-2)", form, FormatNumber(roomC), FormatNumber(q.Num), FormatNumber(t)))
+		return append(q.Steps(), said("%s with θi %s °C, q %s W/m² = %s °C (EN 1264-2)", form, figure(roomC), figure(q.Num), figure(t)))
 	})
 }
 
@@ -304,7 +302,7 @@ func heatSurfaceHeld(c *Context, s *Subject, roomC float64, free Value) Value {
 		return unknown().note(err.Error())
 	}
 	return number(t).note(heatSurfaceSteady).at(limit.At()).worked(func() []string {
-		return append(free.Steps(), fmt.Sprintf("switched off at %s °C, no colder than the room at %s °C: %s °C", FormatNumber(limit.Num), FormatNumber(roomC), FormatNumber(t)))
+		return append(free.Steps(), said("switched off at %s °C, no colder than the room at %s °C: %s °C", figure(limit.Num), figure(roomC), figure(t)))
 	})
 }
 
@@ -323,7 +321,7 @@ func heatSurfaceRise(c *Context, s *Subject) Value {
 	}
 	air := heatSurfaceAir(c).Num // known, since the temperature is
 	return number(v.Num-air).explained(v.Note(), func() []string {
-		return append(v.Steps(), fmt.Sprintf("%s °C − %s °C of the air = %s K", FormatNumber(v.Num), FormatNumber(air), FormatNumber(v.Num-air)))
+		return append(v.Steps(), said("%s °C − %s °C of the air = %s K", figure(v.Num), figure(air), figure(v.Num-air)))
 	})
 }
 
@@ -348,7 +346,7 @@ func heatSurfaceRampNeeded(c *Context, s *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	out := number(float64(24 * days)).worked(func() []string {
-		return append(v.Steps(), fmt.Sprintf("(%s − %s) K at 5 K a day: %d days (BS 5385-3)", FormatNumber(v.Num), FormatNumber(air), days))
+		return append(v.Steps(), said("(%s − %s) K at 5 K a day: %d days (BS 5385-3)", figure(v.Num), figure(air), days))
 	})
 	if note != "" {
 		out = out.note(note)

@@ -161,25 +161,25 @@ type loadsPull struct {
 }
 
 // pull works out the pull of a mass in kg at a reach in mm. On a wall it takes the couple, from row to row where there
-// are two, which is never less than the elastic model; both are in the steps, which are written only when say is there. Why is
+// are two, which is never less than the elastic model; both are in the steps, which are written only when there is somewhere to. Why is
 // empty when it can be worked out.
 //
 // Source: statics; Bhandari, Design of Machine Elements, examples 7.5 and 7.6 (read).
-func (b *loadsBracket) pull(kg float64, reach *float64, say func(format string, args ...any)) (p loadsPull, why string) {
+func (b *loadsBracket) pull(kg float64, reach *float64, steps *[]string) (p loadsPull, why string) {
 	w, err := loads.Weight(kg)
 	if err != nil {
 		return p, err.Error()
 	}
 	n := len(b.ys)
-	if say != nil {
-		say("W = m·g = %s kg · 9.80665 m/s² = %s N", kg, w)
+	if steps != nil {
+		*steps = append(*steps, said("W = m·g = %s kg · 9.80665 m/s² = %s N", figure(kg), figure(w)))
 	}
 	if b.hang == loadsOverhead {
 		if p.N, err = loads.DirectShear(w, n); err != nil {
 			return p, err.Error()
 		}
-		if say != nil {
-			say("overhead: N = W / n = %s / %d = %s N", w, n, p.N)
+		if steps != nil {
+			*steps = append(*steps, said("overhead: N = W / n = %s / %d = %s N", figure(w), n, figure(p.N)))
 		}
 		return p, ""
 	}
@@ -201,12 +201,12 @@ func (b *loadsBracket) pull(kg float64, reach *float64, say func(format string, 
 			lever = max(lever, p.arm.levers[i])
 			p.N = max(p.N, v)
 		}
-		if say != nil {
-			say("elastic, stiff foot about its lower edge (foot %s mm high, taken as centred on its inserts): N = W·e·l / Σl² = %s · %s · %s / %s = %s N (Bhandari, ex. 7.5)",
-				b.foot.height, w, *reach, lever, sum, p.N)
+		if steps != nil {
+			*steps = append(*steps, said("elastic, stiff foot about its lower edge (foot %s mm high, taken as centred on its inserts): N = W·e·l / Σl² = %s · %s · %s / %s = %s N (Bhandari, ex. 7.5)",
+				figure(b.foot.height), figure(w), figure(*reach), figure(lever), figure(sum), figure(p.N)))
 		}
-	} else if say != nil {
-		say("elastic model left out: the height of the foot is not known, or it does not reach below the lowest insert")
+	} else if steps != nil {
+		*steps = append(*steps, "elastic model left out: the height of the foot is not known, or it does not reach below the lowest insert")
 	}
 	couple, err := loads.CouplePullOut(w, *reach, p.arm.mm, p.arm.top)
 	if err != nil {
@@ -216,26 +216,20 @@ func (b *loadsBracket) pull(kg float64, reach *float64, say func(format string, 
 	if p.arm.rows {
 		to = "lowest row"
 	}
-	if say != nil {
-		say("couple, top row to %s: N = W·e / (h·n) = %s · %s / (%s · %d) = %s N (statics)", to, w, *reach, p.arm.mm, p.arm.top, couple)
+	if steps != nil {
+		*steps = append(*steps, said("couple, top row to %s: N = W·e / (h·n) = %s · %s / (%s · %d) = %s N (statics)", to, figure(w), figure(*reach), figure(p.arm.mm), p.arm.top, figure(couple)))
 	}
 	p.N = max(p.N, couple)
-	if say != nil {
-		say("the larger counts: N = %s N", p.N)
+	if steps != nil {
+		*steps = append(*steps, said("the larger counts: N = %s N", figure(p.N)))
 	}
 	return p, ""
 }
 
 // pullSteps are the steps of pull.
-func (b *loadsBracket) pullSteps(kg float64, reach *float64) (steps []string) {
-	b.pull(kg, reach, func(format string, args ...any) {
-		for i, a := range args {
-			if v, ok := a.(float64); ok {
-				args[i] = FormatNumber(v)
-			}
-		}
-		steps = append(steps, fmt.Sprintf(format, args...))
-	})
+func (b *loadsBracket) pullSteps(kg float64, reach *float64, before ...string) (steps []string) {
+	steps = append(make([]string, 0, len(before)+5), before...)
+	b.pull(kg, reach, &steps)
 	return steps
 }
 
@@ -292,7 +286,7 @@ func loadsPlugResistance(panel *jobfile.Panel, list []jobfile.Insert) Value {
 		return unknown().note(err.Error())
 	}
 	return number(r.N).explained(loadsShearNote(tau), func() []string {
-		return []string{fmt.Sprintf("N_R = π·d·L·τ = π · %s · %s · %s = %s N (uniform bond, as EN 1992-4, from memory; the end of the plug is left out)", FormatNumber(d), FormatNumber(l), FormatNumber(tau.NMM2), FormatNumber(r.N))}
+		return []string{said("N_R = π·d·L·τ = π · %s · %s · %s = %s N (uniform bond, as EN 1992-4, from memory; the end of the plug is left out)", figure(d), figure(l), figure(tau.NMM2), figure(r.N))}
 	})
 }
 
@@ -336,7 +330,7 @@ func (b *loadsBracket) proofKG() (float64, bool) {
 
 func (b *loadsBracket) proofStep() string {
 	kg, _ := b.proofKG()
-	return fmt.Sprintf("proof load: the larger of 4 · %s kg and 4.5 kg = %s kg", FormatNumber(*b.it.LoadKG), FormatNumber(kg))
+	return said("proof load: the larger of 4 · %s kg and 4.5 kg = %s kg", figure(*b.it.LoadKG), figure(kg))
 }
 
 // loadsProofPull is the pull under the proof load with the arm fully extended.
@@ -350,10 +344,10 @@ func loadsProofPull(b *loadsBracket) Value {
 		return unknown().note(why)
 	}
 	return number(p.N).explained(p.note(), func() []string {
-		out := append([]string{b.proofStep()}, b.pullSteps(kg, b.it.ReachMM)...)
+		out := b.pullSteps(kg, b.it.ReachMM, b.proofStep())
 		if tau, ok := loadsShear(b.panel); ok && b.leastD > 0 {
 			if l, err := loads.PlugDepth(p.N, 1, b.leastD, tau); err == nil {
-				out = append(out, fmt.Sprintf("bonded depth for it: L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", FormatNumber(p.N), FormatNumber(b.leastD), FormatNumber(tau.NMM2), FormatNumber(l)))
+				out = append(out, said("bonded depth for it: L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", figure(p.N), figure(b.leastD), figure(tau.NMM2), figure(l)))
 			}
 		}
 		return out
@@ -374,7 +368,7 @@ func loadsProofShear(b *loadsBracket) Value {
 		return unknown()
 	}
 	return number(v).worked(func() []string {
-		return []string{b.proofStep(), fmt.Sprintf("V = m·g / n = %s · 9.80665 / %d = %s N (statics)", FormatNumber(kg), len(b.ys), FormatNumber(v))}
+		return []string{b.proofStep(), said("V = m·g / n = %s · 9.80665 / %d = %s N (statics)", figure(kg), len(b.ys), figure(v))}
 	})
 }
 
@@ -389,7 +383,7 @@ func loadsShearResistance(b *loadsBracket) Value {
 		return unknown().note(err.Error())
 	}
 	return number(v).worked(func() []string {
-		return []string{fmt.Sprintf("V_R = d·L·f = %s · %s · %s kPa / 1000 = %s N (projected area, EN 13164 level)", FormatNumber(*in.DiameterMM), FormatNumber(*in.DepthMM), FormatNumber(*b.panel.CompressiveKPa), FormatNumber(v))}
+		return []string{said("V_R = d·L·f = %s · %s · %s kPa / 1000 = %s N (projected area, EN 13164 level)", figure(*in.DiameterMM), figure(*in.DepthMM), figure(*b.panel.CompressiveKPa), figure(v))}
 	})
 }
 
@@ -410,7 +404,7 @@ func loadsInteraction(b *loadsBracket) Value {
 		return unknown().note(err.Error())
 	}
 	return number(100*sum).explained(nr.Note(), func() []string {
-		return []string{fmt.Sprintf("N/N_R + V/V_R = %s/%s + %s/%s = %s (EN 1992-4, 7.2.3, from memory, with exponent 1, on the safe side)",
+		return []string{said("N/N_R + V/V_R = %s/%s + %s/%s = %s (EN 1992-4, 7.2.3, from memory, with exponent 1, on the safe side)",
 			FormatNumber(n.Num), FormatNumber(nr.Num), FormatNumber(v.Num), FormatNumber(vr.Num), FormatNumber(sum))}
 	})
 }
@@ -438,7 +432,7 @@ func loadsLasting(b *loadsBracket) Value {
 		return unknown().note(err.Error())
 	}
 	return number(100*share).explained(loadsShearNote(tau), func() []string {
-		return append(b.pullSteps(*b.it.LoadKG, b.resting()), fmt.Sprintf("√(N² + V²) / (π·d·L·τ) = √(%s² + %s²) / (π · %s · %s · %s) = %s (statics; heat and damp left out)",
+		return append(b.pullSteps(*b.it.LoadKG, b.resting()), said("√(N² + V²) / (π·d·L·τ) = √(%s² + %s²) / (π · %s · %s · %s) = %s (statics; heat and damp left out)",
 			FormatNumber(p.N), FormatNumber(v), FormatNumber(*in.DiameterMM), FormatNumber(*in.DepthMM), FormatNumber(tau.NMM2), FormatNumber(share)))
 	})
 }
@@ -462,8 +456,8 @@ func loadsFootPressure(b *loadsBracket) Value {
 	}
 	return number(kpa).explained(p.note(), func() []string {
 		return []string{
-			fmt.Sprintf("C = m·g·e / h = %s · 9.80665 · %s / %s = %s N", FormatNumber(*b.it.LoadKG), FormatNumber(*b.resting()), FormatNumber(p.arm.mm), FormatNumber(force)),
-			fmt.Sprintf("over the width and a quarter of the height of the foot: %s N / (%s · %s / 4) = %s kPa (statics; the quarter is common practice)", FormatNumber(force), FormatNumber(b.foot.width), FormatNumber(b.foot.height), FormatNumber(kpa)),
+			said("C = m·g·e / h = %s · 9.80665 · %s / %s = %s N", figure(*b.it.LoadKG), figure(*b.resting()), figure(p.arm.mm), figure(force)),
+			said("over the width and a quarter of the height of the foot: %s N / (%s · %s / 4) = %s kPa (statics; the quarter is common practice)", figure(force), figure(b.foot.width), figure(b.foot.height), figure(kpa)),
 		}
 	})
 }
@@ -477,7 +471,7 @@ func loadsPlugPressure(b *loadsBracket) Value {
 	kpa := 1000 * v / b.leastDL
 	return number(kpa).worked(func() []string {
 		in := &b.it.Inserts[b.weak]
-		return []string{fmt.Sprintf("V / (d·L) = %s N / (%s · %s) = %s kPa (statics)", FormatNumber(v), FormatNumber(*in.DiameterMM), FormatNumber(*in.DepthMM), FormatNumber(kpa))}
+		return []string{said("V / (d·L) = %s N / (%s · %s) = %s kPa (statics)", figure(v), figure(*in.DiameterMM), figure(*in.DepthMM), figure(kpa))}
 	})
 }
 
@@ -503,7 +497,7 @@ func loadsDepthNeeded(b *loadsBracket) Value {
 		return unknown().note(err.Error())
 	}
 	return number(l).explained(loadsShearNote(tau), func() []string {
-		return []string{fmt.Sprintf("L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", FormatNumber(n.Num), FormatNumber(b.leastD), FormatNumber(tau.NMM2), FormatNumber(l))}
+		return []string{said("L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", figure(n.Num), figure(b.leastD), figure(tau.NMM2), figure(l))}
 	})
 }
 
@@ -659,7 +653,7 @@ func (l *loadsLeaf) steps(it *jobfile.Item) []string {
 	if l.massBasis == "maker" {
 		return []string{"m = " + FormatNumber(l.kg) + " kg by the maker"}
 	}
-	return []string{fmt.Sprintf("m = 2500 kg/m³ · %s · %s · %s mm = %s kg (EN 572-1)", FormatNumber(l.width), FormatNumber(l.height), FormatNumber(*it.GlassThicknessMM), FormatNumber(l.kg))}
+	return []string{said("m = 2500 kg/m³ · %s · %s · %s mm = %s kg (EN 572-1)", figure(l.width), figure(l.height), figure(*it.GlassThicknessMM), figure(l.kg))}
 }
 
 // loadsHinged is how far the outer hinges are apart, and how many inserts hold the top one. Without heights of the hinges
@@ -736,9 +730,9 @@ func loadsDoorPull(_ *Context, s *Subject) Value {
 	each := loads.SafetyFactor * f.Pull / float64(n)
 	return number(each).explained(l.note(), func() []string {
 		return append(l.steps(it),
-			fmt.Sprintf("H = W·b / (2·h) = %s · %s / (2 · %s) = %s N at the top hinge (Halliday et al., ch. 12)", FormatNumber(w), FormatNumber(l.width), FormatNumber(apart), FormatNumber(f.Pull)),
-			fmt.Sprintf("leaf open, per insert with factor 4: 4 · %s / %d = %s N", FormatNumber(f.Pull), n, FormatNumber(each)),
-			fmt.Sprintf("down: V = %s N shared, %s N on one hinge; together √(H² + V²) = %s N shared, %s N on one hinge. The profile and its bond carry V, which is not worked out here",
+			said("H = W·b / (2·h) = %s · %s / (2 · %s) = %s N at the top hinge (Halliday et al., ch. 12)", figure(w), figure(l.width), figure(apart), figure(f.Pull)),
+			said("leaf open, per insert with factor 4: 4 · %s / %d = %s N", figure(f.Pull), n, figure(each)),
+			said("down: V = %s N shared, %s N on one hinge; together √(H² + V²) = %s N shared, %s N on one hinge. The profile and its bond carry V, which is not worked out here",
 				FormatNumber(f.SharedDown), FormatNumber(w), FormatNumber(f.SharedTotal), FormatNumber(f.AloneTotal)))
 	})
 }
@@ -760,10 +754,10 @@ func loadsHingeMass(_ *Context, s *Subject) Value {
 	notes = append(notes, "no closer and ordinary use taken")
 	return number(kg).explained(strings.Join(notes, "; "), func() []string {
 		add, _ := loads.WidthCorrection(l.height, l.width)
-		out := append(l.steps(s.Item), fmt.Sprintf("width correction: 2 − height/width = 2 − %s/%s, at least 0: %s (guidance to EN 1935)", FormatNumber(l.height), FormatNumber(l.width), FormatNumber(add)),
-			fmt.Sprintf("m · (1 + %s) = %s kg", FormatNumber(add), FormatNumber(kg)))
+		out := append(l.steps(s.Item), said("width correction: 2 − height/width = 2 − %s/%s, at least 0: %s (guidance to EN 1935)", figure(l.height), figure(l.width), figure(add)),
+			said("m · (1 + %s) = %s kg", figure(add), figure(kg)))
 		if digit, err := loads.HingeDigit(kg); err == nil {
-			out = append(out, fmt.Sprintf("EN 1935 mass digit %d, for hinges in its scope; hinges of glass on a wall are outside it", digit))
+			out = append(out, said("EN 1935 mass digit %d, for hinges in its scope; hinges of glass on a wall are outside it", digit))
 		}
 		return out
 	})
@@ -779,7 +773,7 @@ func loadsHingesNeeded(_ *Context, s *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	return number(float64(n)).explained(l.note(), func() []string {
-		return append(l.steps(s.Item), fmt.Sprintf("2 hinges up to %s kg, 3 above: %d (common practice)", FormatNumber(loads.TwoHingesKG), n))
+		return append(l.steps(s.Item), said("2 hinges up to %s kg, 3 above: %d (common practice)", figure(loads.TwoHingesKG), n))
 	})
 }
 
@@ -813,7 +807,7 @@ func loadsGlass(holes int, limit func(loads.GlassHoleGaps) float64, f func(it *j
 			}
 		}
 		return number(least - limit(g)).at(s.Pointer + fmt.Sprintf("/glass_holes/%d", which)).worked(func() []string {
-			return []string{fmt.Sprintf("hole %d: %s − %s mm = %s mm; more than 0 is wanted (EN 12150-1, clause 7)", which+1, FormatNumber(least), FormatNumber(limit(g)), FormatNumber(least-limit(g)))}
+			return []string{said("hole %d: %s − %s mm = %s mm; more than 0 is wanted (EN 12150-1, clause 7)", which+1, figure(least), figure(limit(g)), figure(least-limit(g)))}
 		})
 	}
 }
@@ -924,7 +918,7 @@ func loadsGroove(f func(loads.Groove) float64, symbol string) func(*Context, *Su
 			return unknown().note(err.Error())
 		}
 		return number(100*f(g)).explained("for a panel that spans freely, across the groove; its facing is left out", func() []string {
-			return []string{fmt.Sprintf("r = t − depth = %s − %s = %s mm; %s = %s (bending of a solid section)", FormatNumber(t), FormatNumber(d), FormatNumber(g.LeftMM), symbol, FormatNumber(f(g)))}
+			return []string{said("r = t − depth = %s − %s = %s mm; %s = %s (bending of a solid section)", figure(t), figure(d), figure(g.LeftMM), symbol, figure(f(g)))}
 		})
 	}
 }
@@ -979,7 +973,7 @@ func loadsTileShare(c *Context, s *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	return number(100 * share).worked(func() []string {
-		return []string{fmt.Sprintf("the weakest layer carries %s kg/m²; tile %s kg/m² / %s = %s (BS 5385-1:2018)", FormatNumber(most), FormatNumber(*tile.MassKGM2), FormatNumber(most), FormatNumber(share))}
+		return []string{said("the weakest layer carries %s kg/m²; tile %s kg/m² / %s = %s (BS 5385-1:2018)", figure(most), figure(*tile.MassKGM2), figure(most), figure(share))}
 	})
 }
 

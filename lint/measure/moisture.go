@@ -331,25 +331,32 @@ func (w *moistureWall) remark(v Value) Value {
 // lines writes the section, one line a layer.
 func (w *moistureWall) lines() []string {
 	r := w.section.RsiM2KW + w.section.RseM2KW
-	out := []string{fmt.Sprintf("R_si %.2f and finish %.3f m²K/W", moisture.InsideSurface, w.finishR)}
+	out := make([]string, 0, len(w.section.Layers)+8) // room for the lines of a state
+	out = append(out, said("R_si %.2f and finish %.3f m²K/W", moisture.InsideSurface, w.finishR))
 	for _, l := range w.section.Layers {
 		r += l.ResistanceM2KW
-		out = append(out, fmt.Sprintf("%s: R = %.3f m²K/W, s_d = %.3f m", l.Name, l.ResistanceM2KW, l.SdM))
+		out = append(out, said("%s: R = %.3f m²K/W, s_d = %.3f m", l.Name, l.ResistanceM2KW, l.SdM))
 	}
-	return append(out, fmt.Sprintf("R_se %.2f m²K/W; R_T = %.3f m²K/W (ISO 6946)", w.section.RseM2KW, r))
+	return append(out, said("R_se %.2f m²K/W; R_T = %.3f m²K/W (ISO 6946)", w.section.RseM2KW, r))
 }
 
 // lines writes the state, one line an interface that matters.
 func (s *moistureState) lines() []string {
 	p, last := s.profile, len(s.profile.SdM)-1
-	out := append(s.moistureWall.lines(), fmt.Sprintf("room %.1f °C with %.0f Pa, behind %.1f °C with %.0f Pa (p_sat by ISO 13788)", s.climate.InsideC, s.climate.InsidePa, s.climate.OutsideC, s.climate.OutsidePa),
-		fmt.Sprintf("layers cut to R ≤ %.2f m²K/W: %d strips", moisture.StripResistance, last))
+	out := append(s.moistureWall.lines(), said("room %.1f °C with %.0f Pa, behind %.1f °C with %.0f Pa (p_sat by ISO 13788)", s.climate.InsideC, s.climate.InsidePa, s.climate.OutsideC, s.climate.OutsidePa),
+		said("layers cut to R ≤ %.2f m²K/W: %d strips", moisture.StripResistance, last))
 	for _, k := range []int{0, s.behindPanel, last} {
-		where := map[int]string{0: "warm face", s.behindPanel: "behind the panel", last: "cold face"}[k]
-		out = append(out, fmt.Sprintf("%s: θ = %.2f °C, p_sat = %.0f Pa, p = %.0f Pa", where, p.TemperatureC[k], p.SaturationPa[k], p.PressurePa[k]))
+		where := "warm face"
+		switch k {
+		case last:
+			where = "cold face"
+		case s.behindPanel:
+			where = "behind the panel"
+		}
+		out = append(out, said("%s: θ = %.2f °C, p_sat = %.0f Pa, p = %.0f Pa", where, p.TemperatureC[k], p.SaturationPa[k], p.PressurePa[k]))
 	}
 	for _, c := range p.Planes {
-		out = append(out, fmt.Sprintf("condensation behind strip %d (%s): %.3f g/(m²·d)", c.Interface, s.cut.Layers[c.Interface-1].Name, moisture.GramsPerDay(c.RateKGM2S)))
+		out = append(out, said("condensation behind strip %d (%s): %.3f g/(m²·d)", c.Interface, s.cut.Layers[c.Interface-1].Name, moisture.GramsPerDay(c.RateKGM2S)))
 	}
 	return out
 }
@@ -416,9 +423,9 @@ func moistureBlock(f func(*moistureWall, *moisture.BlockResult) Value) func(*Con
 			out := append(w.lines(), "block method: 20 °C with 1168 Pa, −5 °C with 321 Pa for 90 days; R_si 0.25 m²K/W")
 			for i, p := range r.Profile.Planes {
 				k := p.Interface
-				out = append(out, fmt.Sprintf("condensation behind %s: θ = %.2f °C, p_sat = %.1f Pa, M_c = %.4f kg/m²", w.section.Layers[k-1].Name, r.Profile.TemperatureC[k], r.Profile.SaturationPa[k], r.CondensateKGM2[i]))
+				out = append(out, said("condensation behind %s: θ = %.2f °C, p_sat = %.1f Pa, M_c = %.4f kg/m²", w.section.Layers[k-1].Name, r.Profile.TemperatureC[k], r.Profile.SaturationPa[k], r.CondensateKGM2[i]))
 			}
-			return append(out, fmt.Sprintf("M_c = %.4f kg/m², M_ev = %.4f kg/m² in 90 days with 1200 Pa on both sides and 1700 Pa at the plane (DIN 4108-3)", r.TotalKGM2, r.EvaporationKGM2))
+			return append(out, said("M_c = %.4f kg/m², M_ev = %.4f kg/m² in 90 days with 1200 Pa on both sides and 1700 Pa at the plane (DIN 4108-3)", r.TotalKGM2, r.EvaporationKGM2))
 		}))
 	})
 }
@@ -515,13 +522,13 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 	}),
 	def(Number, "u_value_w_m2k", "W/m²K", "thermal transmittance of the wall", "1 ÷ (R_si + Σ d/λ + R_se)", moistureISO6946, moistureNeeds(), moistureHeat(func(w *moistureWall, r float64) Value {
 		return number(1 / r).worked(func() []string {
-			return append(w.lines(), fmt.Sprintf("U = 1/R_T = 1/%.3f = %.3f W/m²K (ISO 6946)", r, 1/r))
+			return append(w.lines(), said("U = 1/R_T = 1/%.3f = %.3f W/m²K (ISO 6946)", r, 1/r))
 		})
 	})),
 	def(Number, "surface_factor", "", "temperature factor of the inner surface of an outside wall", "1 − 0.25 ÷ R_T with R_si 0.25 m²K/W; does not arise for other walls", "ISO 13788 (read)", moistureNeeds(), moistureOutside(moistureHeat(func(w *moistureWall, r float64) Value {
 		r += moisture.MouldSurface - moisture.InsideSurface
 		return number(1 - moisture.MouldSurface/r).worked(func() []string {
-			return append(w.lines(), fmt.Sprintf("with R_si 0.25: f_Rsi = 1 − 0.25/%.3f = %.3f (ISO 13788)", r, 1-moisture.MouldSurface/r))
+			return append(w.lines(), said("with R_si 0.25: f_Rsi = 1 − 0.25/%.3f = %.3f (ISO 13788)", r, 1-moisture.MouldSurface/r))
 		})
 	}))),
 	def(Number, "temperature_behind_panel_c", "°C", "temperature at the cold side of the panel with the room at rest at 20 °C", "θ_i − (θ_i − θ_e) × R up to there ÷ R_T, from 20 °C or the rated temperature when that is lower", moistureISO13788,
@@ -541,7 +548,7 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 				}
 				k := 1 + slices.IndexFunc(w.section.Layers, func(l moisture.Layer) bool { return l.Name == "panel" })
 				return number(temps[k]).explained(note, func() []string {
-					return append(w.lines(), fmt.Sprintf("room %.1f °C, behind %.1f °C: θ behind the panel = %.2f °C (ISO 13788)", room, *t, temps[k]))
+					return append(w.lines(), said("room %.1f °C, behind %.1f °C: θ behind the panel = %.2f °C (ISO 13788)", room, *t, temps[k]))
 				})
 			})(c, s)
 		}),
@@ -567,7 +574,7 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 				return moistureUnknown(err)
 			}
 			v := number(film.SdM).worked(func() []string {
-				return []string{fmt.Sprintf("s_d = 2·10⁻¹⁰/(%s · 5.72135·10⁻¹¹) = %.3f m, at most %.0f m", FormatNumber(*l.PermeancePerm), film.SdM, moisture.VapourTightSdM)}
+				return []string{said("s_d = 2·10⁻¹⁰/(%s · 5.72135·10⁻¹¹) = %.3f m, at most %.0f m", figure(*l.PermeancePerm), film.SdM, moisture.VapourTightSdM)}
 			})
 			if film.SdM == moisture.VapourTightSdM {
 				return v.note("as tight as a metal foil: taken as 1500 m")
@@ -587,7 +594,7 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 				return moistureUnknown(err)
 			}
 			return number(sd).worked(func() []string {
-				return append(s.lines(), fmt.Sprintf("s_d needed = max of s_d,out·(%.0f − p_sat)/(p_sat − %.0f) less the layers between = %.3f m", s.profile.PressurePa[0], s.profile.PressurePa[len(s.profile.PressurePa)-1], sd))
+				return append(s.lines(), said("s_d needed = max of s_d,out·(%.0f − p_sat)/(p_sat − %.0f) less the layers between = %.3f m", s.profile.PressurePa[0], s.profile.PressurePa[len(s.profile.PressurePa)-1], sd))
 			})
 		})),
 	def(Number, "block_condensate_g_m2", "g/m²", "what condenses in an outside wall in a cold spell with the room out of use", "block method: 20 °C with 50 % and −5 °C with 80 % for 90 days; does not arise for other walls", moistureDIN4108, moistureNeeds(moisturePermNeeds...),

@@ -108,7 +108,7 @@ func heatOfLine(c *Context, t *jobfile.Tube) (h *lineHeat, v Value, ok bool) {
 
 func (l lineLike) heat() (h lineHeat, v Value, ok bool) {
 	mm, wmk := l.mm, l.wmk
-	h = lineHeat{tube: pipe.Tube(l.size, lineConductivity[l.material]), mm: mm, wmk: wmk, size: l.size, note: fmt.Sprintf("taken: steam %s °C, still air %s °C", FormatNumber(steam.TemperatureC), FormatNumber(lineAirC))}
+	h = lineHeat{tube: pipe.Tube(l.size, lineConductivity[l.material]), mm: mm, wmk: wmk, size: l.size, note: said("taken: steam %s °C, still air %s °C", figure(steam.TemperatureC), figure(lineAirC))}
 	if l.note != "" {
 		h.note += "; " + l.note
 	}
@@ -126,15 +126,15 @@ func (l lineLike) heat() (h lineHeat, v Value, ok bool) {
 
 func (h *lineHeat) steps() []string {
 	outer := h.size.ODMM + 2*h.mm
-	first := fmt.Sprintf("bare tube of %s mm", FormatNumber(h.size.ODMM))
+	first := said("bare tube of %s mm", figure(h.size.ODMM))
 	if h.mm > 0 {
-		first = fmt.Sprintf("insulation: R = ln(%s/%s)/(2π·%s) = %.4f m·K/W", FormatNumber(outer), FormatNumber(h.size.ODMM), FormatNumber(h.wmk), h.flow.LayersMKW[len(h.flow.LayersMKW)-1])
+		first = said("insulation: R = ln(%s/%s)/(2π·%s) = %.4f m·K/W", figure(outer), figure(h.size.ODMM), figure(h.wmk), h.flow.LayersMKW[len(h.flow.LayersMKW)-1])
 	}
 	return []string{
 		first,
-		fmt.Sprintf("surface: h_se = 1.25·(Δθ/D)^¼ + ε·σ·(T⁴ − T_a⁴)/Δθ = %.3f W/m²K found in %d rounds, R = 1/(h_se·π·D) = %.4f m·K/W", h.flow.FilmWM2K, h.flow.Iterations, h.flow.OuterMKW),
-		fmt.Sprintf("q = (θ_i − θ_a)/ΣR = (%s − %s)/%.4f = %.2f W/m (ISO 12241)", FormatNumber(steam.TemperatureC), FormatNumber(lineAirC), (steam.TemperatureC-lineAirC)/h.flow.WPerM, h.flow.WPerM),
-		fmt.Sprintf("θ_se = θ_a + q·R = %.2f °C", h.flow.SurfaceC),
+		said("surface: h_se = 1.25·(Δθ/D)^¼ + ε·σ·(T⁴ − T_a⁴)/Δθ = %.3f W/m²K found in %d rounds, R = 1/(h_se·π·D) = %.4f m·K/W", h.flow.FilmWM2K, h.flow.Iterations, h.flow.OuterMKW),
+		said("q = (θ_i − θ_a)/ΣR = (%s − %s)/%.4f = %.2f W/m (ISO 12241)", figure(steam.TemperatureC), figure(lineAirC), (steam.TemperatureC-lineAirC)/h.flow.WPerM, h.flow.WPerM),
+		said("θ_se = θ_a + q·R = %.2f °C", h.flow.SurfaceC),
 	}
 }
 
@@ -176,7 +176,7 @@ func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
 	}
 	need, foam := surface, 0.0
 	steps := func() []string {
-		return []string{fmt.Sprintf("for a surface of %s °C in still air of %s °C: %.2f mm of %s W/mK (ISO 12241, solved for the thickness)", FormatNumber(touch.Num), FormatNumber(lineAirC), surface, FormatNumber(wmk))}
+		return []string{said("for a surface of %s °C in still air of %s °C: %.2f mm of %s W/mK (ISO 12241, solved for the thickness)", figure(touch.Num), figure(lineAirC), surface, figure(wmk))}
 	}
 	note := fmt.Sprintf("taken: insulation %s W/mK, still air %s °C", FormatNumber(wmk), FormatNumber(lineAirC))
 	p := outletPanel(c, s)
@@ -195,12 +195,12 @@ func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
 		need = math.Max(need, foam)
 		atSurface, mm := steps, foam
 		steps = func() []string {
-			return append(atSurface(), fmt.Sprintf("for foam of %s °C: %.2f mm (ISO 12241, radial)", FormatNumber(*p.ServiceTemperatureMaxC), mm))
+			return append(atSurface(), said("for foam of %s °C: %.2f mm (ISO 12241, radial)", figure(*p.ServiceTemperatureMaxC), mm))
 		}
 		note += fmt.Sprintf(", foam %s W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.FoamWMK), FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM))
 	}
 	return number(need).explained(note, func() []string {
-		return append(steps(), fmt.Sprintf("the larger counts: %.2f mm", need))
+		return append(steps(), said("the larger counts: %.2f mm", need))
 	})
 }
 
@@ -245,7 +245,7 @@ func (c *Context) flowOfLines(generator string) *lineFlowFound {
 	v = number(kgh)
 	if n > 1 {
 		one := made
-		made = func() []string { return append(one(), fmt.Sprintf("÷ %d lines = %.3f kg/h", n, kgh)) }
+		made = func() []string { return append(one(), said("÷ %d lines = %.3f kg/h", n, kgh)) }
 		v = v.note(fmt.Sprintf("taken: the generator's steam is shared by its %d lines in equal parts", n))
 	}
 	return &lineFlowFound{kgh, made, v.worked(made)}
@@ -274,7 +274,7 @@ func lineVelocity(c *Context, s *Subject, t *jobfile.Tube) Value {
 		return unknown().note(heatReason(err))
 	}
 	return noted(number(w), v.Note()).worked(func() []string {
-		return append(steps(), fmt.Sprintf("w = ṁ·v/(π/4·d²) = %.3f kg/h × %.4f m³/kg ÷ 3600 ÷ %.1f mm² = %.2f m/s", f.KGH, steam.VolumeM3KG, math.Pi/4*f.BoreMM*f.BoreMM, w))
+		return append(steps(), said("w = ṁ·v/(π/4·d²) = %.3f kg/h × %.4f m³/kg ÷ 3600 ÷ %.1f mm² = %.2f m/s", f.KGH, steam.VolumeM3KG, math.Pi/4*f.BoreMM*f.BoreMM, w))
 	})
 }
 
@@ -301,8 +301,8 @@ func lineBackPressure(c *Context, s *Subject, t *jobfile.Tube) Value {
 	}
 	return noted(number(pa/100), v.Note(), note).worked(func() []string {
 		return append(steps(),
-			fmt.Sprintf("w = %.2f m/s, Re = %.0f, f = 0.3164·Re^-¼ = %.4f (Blasius), Δp/L = f·ρ·w²/(2·d) = %.1f Pa/m", r.VelocityMS, r.Reynolds, r.Factor, r.PaPerM),
-			fmt.Sprintf("Δp = %.1f Pa/m × %s m + Σζ·ρ·w²/2 with Σζ = %s: %.0f Pa", r.PaPerM, FormatNumber(*t.RunM), FormatNumber(zeta), pa))
+			said("w = %.2f m/s, Re = %.0f, f = 0.3164·Re^-¼ = %.4f (Blasius), Δp/L = f·ρ·w²/(2·d) = %.1f Pa/m", r.VelocityMS, r.Reynolds, r.Factor, r.PaPerM),
+			said("Δp = %.1f Pa/m × %s m + Σζ·ρ·w²/2 with Σζ = %s: %.0f Pa", r.PaPerM, figure(*t.RunM), figure(zeta), pa))
 	})
 }
 
@@ -320,7 +320,7 @@ func lineCondensate(c *Context, t *jobfile.Tube) (kgh float64, v Value) {
 		return 0, unknown().note(heatReason(err))
 	}
 	return kgh, number(kgh).explained(h.note, func() []string {
-		return append(h.steps(), fmt.Sprintf("ṁ = q·L·3.6/h_fg = %.2f W/m × %s m × 3.6 ÷ %s kJ/kg = %.3f kg/h", h.flow.WPerM, FormatNumber(*t.RunM), FormatNumber(steam.EvaporationKJKG), kgh))
+		return append(h.steps(), said("ṁ = q·L·3.6/h_fg = %.2f W/m × %s m × 3.6 ÷ %s kJ/kg = %.3f kg/h", h.flow.WPerM, figure(*t.RunM), figure(steam.EvaporationKJKG), kgh))
 	})
 }
 
@@ -345,7 +345,7 @@ func lineGrowth(t *jobfile.Tube) Value {
 		return unknown().note(heatReason(err))
 	}
 	return number(mm).explained(fmt.Sprintf("taken: from %s to %s °C, the whole run in one line", FormatNumber(lineColdC), FormatNumber(steam.TemperatureC)), func() []string {
-		return []string{fmt.Sprintf("ΔL = α·L·Δθ = %.1f·10⁻⁶ × %s m × %s K = %.3f mm", alpha*1e6, FormatNumber(*t.RunM), FormatNumber(steam.TemperatureC-lineColdC), mm)}
+		return []string{said("ΔL = α·L·Δθ = %.1f·10⁻⁶ × %s m × %s K = %.3f mm", alpha*1e6, figure(*t.RunM), figure(steam.TemperatureC-lineColdC), mm)}
 	})
 }
 
@@ -439,7 +439,7 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 			return none()
 		}
 		return noted(number(water/kgh*100), lost.Note(), flow.Note()).worked(func() []string {
-			return append(append(line.steps(), lost.Steps()...), fmt.Sprintf("%.3f kg/h ÷ %.3f kg/h = %.2f %%", water, kgh, water/kgh*100))
+			return append(append(line.steps(), lost.Steps()...), said("%.3f kg/h ÷ %.3f kg/h = %.2f %%", water, kgh, water/kgh*100))
 		})
 	}),
 	def(Number, "warm_up_condensate_g", "g", "water that the copper tube of the run makes each time it warms up", "mass × 380 J/kgK × 80 K ÷ 2256.47 kJ/kg; does not arise for other materials", "energy balance (computed)", []string{"tube.run_m", "tube.od_mm", "tube.wall_mm", "tube.material"}, lineOf(func(t *jobfile.Tube) Value {

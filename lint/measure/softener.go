@@ -2,7 +2,6 @@ package measure
 
 import (
 	"errors"
-	"fmt"
 
 	"wetrule/lint/calc/water"
 	"wetrule/lint/jobfile"
@@ -76,9 +75,9 @@ func softenerFeed(it *jobfile.Item) (feed float64, v Value) {
 		feed, note = steam*b.FeedKGH, "taken at full power for all hours"
 	}
 	return feed, number(feed).explained(note, func() []string {
-		steps := []string{fmt.Sprintf("steam = P · 3600/(h″ − h) · hours = %s kW · %.3f kg/kWh · %s h · 52 = %.3f m³ a year (IAPWS-IF97)", FormatNumber(*it.PowerKW), perKWh, FormatNumber(*it.SteamHPerWeek), steam)}
+		steps := []string{said("steam = P · 3600/(h″ − h) · hours = %s kW · %.3f kg/kWh · %s h · 52 = %.3f m³ a year (IAPWS-IF97)", figure(*it.PowerKW), perKWh, figure(*it.SteamHPerWeek), steam)}
 		if with {
-			steps = append(steps, fmt.Sprintf("feed = steam · B/(B − F) = %.3f m³ · %s/(%s − %s) = %.3f m³ a year (UFC 3-240-13FN)", steam, FormatNumber(*it.BoilerMaxUSCM), FormatNumber(*it.BoilerMaxUSCM), FormatNumber(*it.ConductivityUSCM), feed))
+			steps = append(steps, said("feed = steam · B/(B − F) = %.3f m³ · %s/(%s − %s) = %.3f m³ a year (UFC 3-240-13FN)", steam, figure(*it.BoilerMaxUSCM), figure(*it.BoilerMaxUSCM), figure(*it.ConductivityUSCM), feed))
 		}
 		return steps
 	})
@@ -104,7 +103,7 @@ func softenerScale(_ *Context, s *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	return number(kg).explained("at the most: as if the whole hardness were carbonate, at full power for all hours", func() []string {
-		return []string{fmt.Sprintf("scale = volume · hardness · 0.1001 kg/mol = %.3f m³ · %s mol/m³ · 0.1001 = %.3f kg CaCO3 a year, %.2f l of it (molar mass)", steam, FormatNumber(*it.WaterHardnessMmolL), kg, kg/water.ScaleDensityKGL)}
+		return []string{said("scale = volume · hardness · 0.1001 kg/mol = %.3f m³ · %s mol/m³ · 0.1001 = %.3f kg CaCO3 a year, %.2f l of it (molar mass)", steam, figure(*it.WaterHardnessMmolL), kg, kg/water.ScaleDensityKGL)}
 	})
 }
 
@@ -125,7 +124,7 @@ func softenerRange(_ *Context, s *Subject) Value {
 		steps := []string{}
 		for _, u := range []water.Unit{water.GermanDegree, water.FrenchDegree, water.EnglishDegree, water.GrainPerUSGallon, water.MgLCaCO3} {
 			if v, err := water.Convert(*h, water.MmolL, u); err == nil {
-				steps = append(steps, fmt.Sprintf("%s mmol/l = %.2f %s", FormatNumber(*h), v, u))
+				steps = append(steps, said("%s mmol/l = %.2f %s", figure(*h), v, u.String()))
 			}
 		}
 		return steps
@@ -163,8 +162,8 @@ func softenerCapacityDays(it *jobfile.Item) Value {
 	return number(days).explained(softenerAssumed+"; "+feed.Note(), func() []string {
 		v, _ := resin.VolumeM3(*it.WaterHardnessMmolL)
 		return append(feed.Steps(),
-			fmt.Sprintf("volume = resin · eq/l ÷ (2 · hardness) = %s l · 1 eq/l ÷ (2 · %s mmol/l) = %.3f m³ (ion exchange balance)", FormatNumber(*it.SoftenerResinL), FormatNumber(*it.WaterHardnessMmolL), v),
-			fmt.Sprintf("interval = volume · (1 − 0.2) ÷ water a day = %.3f m³ · 0.8 ÷ %.4f m³ = %.1f days", v, perDay, days))
+			said("volume = resin · eq/l ÷ (2 · hardness) = %s l · 1 eq/l ÷ (2 · %s mmol/l) = %.3f m³ (ion exchange balance)", figure(*it.SoftenerResinL), figure(*it.WaterHardnessMmolL), v),
+			said("interval = volume · (1 − 0.2) ÷ water a day = %.3f m³ · 0.8 ÷ %.4f m³ = %.1f days", v, perDay, days))
 	})
 }
 
@@ -188,9 +187,9 @@ func softenerCycles(_ *Context, s *Subject) Value {
 		return none() // nothing concentrates
 	}
 	return number(*b / *f).worked(func() []string {
-		steps := []string{fmt.Sprintf("cycles = B ÷ F = %s ÷ %s µS/cm = %.2f", FormatNumber(*b), FormatNumber(*f), *b / *f)}
+		steps := []string{said("cycles = B ÷ F = %s ÷ %s µS/cm = %.2f", figure(*b), figure(*f), *b / *f)}
 		if r, ok, _ := softenerBlowDown(s.Item); ok {
-			steps = append(steps, fmt.Sprintf("blow-down = 1 ÷ cycles = %.1f %% of the feed water (UFC 3-240-13FN)", 100*r.BlowDownPart))
+			steps = append(steps, said("blow-down = 1 ÷ cycles = %.1f %% of the feed water (UFC 3-240-13FN)", 100*r.BlowDownPart))
 		}
 		return steps
 	})

@@ -90,12 +90,12 @@ func foamTemperature(t *jobfile.Tube) Value {
 	return number(c).explained(fmt.Sprintf("taken: tube %s °C, %sfoam %.3f W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.TubeC), insulation, in.FoamWMK, FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM)), func() []string {
 		outer := od + 2*mm
 		if outer/2 >= in.FarRadiusMM {
-			return []string{fmt.Sprintf("the insulation reaches to %s mm from the axis, where the foam has %s °C", FormatNumber(outer/2), FormatNumber(in.FarC))}
+			return []string{said("the insulation reaches to %s mm from the axis, where the foam has %s °C", figure(outer/2), figure(in.FarC))}
 		}
 		s, f := math.Log(outer/od)/in.SleeveWMK, math.Log(2*in.FarRadiusMM/outer)/in.FoamWMK
 		return []string{
-			fmt.Sprintf("s = ln(%s/%s)/%s = %.2f, f = ln(%s/%s)/%s = %.2f", FormatNumber(outer), FormatNumber(od), FormatNumber(in.SleeveWMK), s, FormatNumber(2*in.FarRadiusMM), FormatNumber(outer), FormatNumber(in.FoamWMK), f),
-			fmt.Sprintf("θ = %s − (%s − %s)·s/(s + f) = %.2f °C (ISO 12241, radial)", FormatNumber(in.TubeC), FormatNumber(in.TubeC), FormatNumber(in.FarC), c),
+			said("s = ln(%s/%s)/%s = %.2f, f = ln(%s/%s)/%s = %.2f", figure(outer), figure(od), figure(in.SleeveWMK), s, figure(2*in.FarRadiusMM), figure(outer), figure(in.FoamWMK), f),
+			said("θ = %s − (%s − %s)·s/(s + f) = %.2f °C (ISO 12241, radial)", figure(in.TubeC), figure(in.TubeC), figure(in.FarC), c),
 		}
 	})
 }

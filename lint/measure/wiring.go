@@ -1,8 +1,6 @@
 package measure
 
 import (
-	"fmt"
-
 	"wetrule/lint/calc/electric"
 	"wetrule/lint/jobfile"
 )
@@ -229,16 +227,16 @@ func wiringDesignCurrent(_ *Context, r *wiringRun, s electric.System) Value {
 		out := make([]string, 0, len(r.loads)+1)
 		for i := range r.loads {
 			l := &r.loads[i]
-			out = append(out, fmt.Sprintf("%s draws %s W", l.item.ID, FormatNumber(l.watts)))
+			out = append(out, said("%s draws %s W", l.item.ID, figure(l.watts)))
 		}
-		p, v, cos, res := FormatNumber(all.PowerW), FormatNumber(u), FormatNumber(all.CosPhi), FormatNumber(a)
+		p, v, cos, res := figure(all.PowerW), figure(u), figure(all.CosPhi), figure(a)
 		switch s {
 		case electric.DC:
-			return append(out, fmt.Sprintf("IB = P/U = %s W / %s V = %s A", p, v, res))
+			return append(out, said("IB = P/U = %s W / %s V = %s A", p, v, res))
 		case electric.ThreePhase:
-			return append(out, fmt.Sprintf("IB = P/(√3·U·cosφ) = %s W / (√3 · %s V · %s) = %s A", p, v, cos, res))
+			return append(out, said("IB = P/(√3·U·cosφ) = %s W / (√3 · %s V · %s) = %s A", p, v, cos, res))
 		}
-		return append(out, fmt.Sprintf("IB = P/(U·cosφ) = %s W / (%s V · %s) = %s A", p, v, cos, res))
+		return append(out, said("IB = P/(U·cosφ) = %s W / (%s V · %s) = %s A", p, v, cos, res))
 	})
 }
 
@@ -343,25 +341,25 @@ func wiringDrop(c *Context, r *wiringRun, s electric.System) Value {
 	return v.worked(func() []string {
 		var steps []string
 		if s == electric.DC {
-			steps = append(steps, fmt.Sprintf("R = R20·(1 + 0.00393·(t − 20)) = %s · (1 + 0.00393·(%s − 20)) = %s Ω/km (IEC 60228, IEC 60028)", FormatNumber(r20), FormatNumber(atC), FormatNumber(ohm)))
+			steps = append(steps, said("R = R20·(1 + 0.00393·(t − 20)) = %s · (1 + 0.00393·(%s − 20)) = %s Ω/km (IEC 60228, IEC 60028)", figure(r20), figure(atC), figure(ohm)))
 		}
 		for _, p := range parts {
 			switch s {
 			case electric.DC:
-				steps = append(steps, fmt.Sprintf("%s: u = 2·L·I·R/1000 = 2 · %s m · %s A · %s Ω/km / 1000 = %s V", p.id, FormatNumber(p.m), FormatNumber(p.a), FormatNumber(ohm), FormatNumber(p.vol)))
+				steps = append(steps, said("%s: u = 2·L·I·R/1000 = 2 · %s m · %s A · %s Ω/km / 1000 = %s V", p.id, figure(p.m), figure(p.a), figure(ohm), figure(p.vol)))
 			default:
 				b := "2"
 				if s == electric.ThreePhase {
 					b = "1"
 				}
-				steps = append(steps, fmt.Sprintf("%s: u = b·(ρ1·L/S·cosφ + λ·L·sinφ)·I with b %s, ρ1 0.0225 Ω·mm²/m, L %s m, S %s mm², cosφ %s, λ 0.00008 Ω/m, I %s A = %s V (IEC 60364-5-52 Annex G)", p.id, b, FormatNumber(p.m), FormatNumber(*k.ConductorMM2), FormatNumber(p.cos), FormatNumber(p.a), FormatNumber(p.vol)))
+				steps = append(steps, said("%s: u = b·(ρ1·L/S·cosφ + λ·L·sinφ)·I with b %s, ρ1 0.0225 Ω·mm²/m, L %s m, S %s mm², cosφ %s, λ 0.00008 Ω/m, I %s A = %s V (IEC 60364-5-52 Annex G)", p.id, b, figure(p.m), figure(*k.ConductorMM2), figure(p.cos), figure(p.a), figure(p.vol)))
 			}
 		}
 		u0, _ := electric.NominalToDropV(s, *k.VoltageV) // the percentage above has checked it
-		steps = append(steps, fmt.Sprintf("Δu = 100·u/U0 = 100 · %s V / %s V = %s %%", FormatNumber(volts), FormatNumber(u0), FormatNumber(percent)))
+		steps = append(steps, said("Δu = 100·u/U0 = 100 · %s V / %s V = %s %%", figure(volts), figure(u0), figure(percent)))
 		for _, limit := range []float64{electric.DropLightingPublicPercent, electric.DropOtherPublicPercent} {
 			if l, err := electric.MaxLengthM(farthest, percent, limit); err == nil {
-				steps = append(steps, fmt.Sprintf("with all lengths in proportion %s %% would be reached at %s m", FormatNumber(limit), FormatNumber(l)))
+				steps = append(steps, said("with all lengths in proportion %s %% would be reached at %s m", figure(limit), figure(l)))
 			}
 		}
 		return steps
@@ -444,17 +442,17 @@ func wiringIz(c *Context, s *Subject) Value {
 		if err1 != nil || err2 != nil {
 			return nil
 		}
-		out = append(out, fmt.Sprintf("%s mm², %s, %d loaded conductors, method %s: %s A (IEC 60364-5-52 Annex B)", FormatNumber(*k.ConductorMM2), k.Insulation, run.Loaded, run.Method, FormatNumber(table)))
+		out = append(out, said("%s mm², %s, %d loaded conductors, method %s: %s A (IEC 60364-5-52 Annex B)", figure(*k.ConductorMM2), k.Insulation, run.Loaded, run.Method, figure(table)))
 		if f, err := electric.InsulationFactor(run.SurroundedMM); err == nil && f < 1 {
 			if clipped, err := electric.CapacityA(*k.ConductorMM2, run.Insulation, run.Loaded, electric.C); err == nil {
-				out = append(out, fmt.Sprintf("%s mm in insulation: %s · %s A of method C = %s A; the lesser of the two counts (BS 7671 523.9, from memory)", FormatNumber(run.SurroundedMM), FormatNumber(f), FormatNumber(clipped), FormatNumber(f*clipped)))
+				out = append(out, said("%s mm in insulation: %s · %s A of method C = %s A; the lesser of the two counts (BS 7671 523.9, from memory)", figure(run.SurroundedMM), figure(f), figure(clipped), figure(f*clipped)))
 				table = min(table, f*clipped)
 			}
 		}
-		out = append(out, fmt.Sprintf("Iz = %s A · %s for %s °C = %s A (Table B.52.14)", FormatNumber(table), FormatNumber(factor), FormatNumber(run.AmbientC), FormatNumber(iz)))
+		out = append(out, said("Iz = %s A · %s for %s °C = %s A (Table B.52.14)", figure(table), figure(factor), figure(run.AmbientC), figure(iz)))
 		if k.BreakerA != nil {
 			if mm2, least, err := run.SmallestMM2(*k.BreakerA); err == nil {
-				out = append(out, fmt.Sprintf("the smallest cross-section that carries %s A as laid is %s mm² with %s A", FormatNumber(*k.BreakerA), FormatNumber(mm2), FormatNumber(least)))
+				out = append(out, said("the smallest cross-section that carries %s A as laid is %s mm² with %s A", figure(*k.BreakerA), figure(mm2), figure(least)))
 			}
 		}
 		return out
@@ -612,7 +610,7 @@ var _ = register("circuit_run", "the run of an electrical circuit with the items
 				return unknown().note(err.Error())
 			}
 			return number(r).worked(func() []string {
-				return []string{fmt.Sprintf("R = 50 V / IΔn = 50 V / %s mA = %s Ω (BS 7671, 415.2.2)", FormatNumber(v.Num), FormatNumber(r))}
+				return []string{said("R = 50 V / IΔn = 50 V / %s mA = %s Ω (BS 7671, 415.2.2)", figure(v.Num), figure(r))}
 			})
 		}
 	}),

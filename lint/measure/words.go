@@ -1,0 +1,106 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"reflect"
+	"strconv"
+
+	"wetrule/lint/calc/geometry"
+)
+
+// figure is a number as FormatNumber writes it, for said.
+type figure float64
+
+func (f figure) String() string { return FormatNumber(float64(f)) }
+
+// said is fmt.Sprintf for the steps of a working, of which a report may hold hundreds: for the verbs %s, %d, %.2f with any number of decimals below
+// ten, and %%, and for texts, whole numbers, numbers and figures. Nothing is kept of its arguments, so they cost no memory of their own.
+// TestSaid holds it against fmt, and every call of it to what it knows.
+func said(format string, args ...any) string {
+	if false {
+		_ = fmt.Sprintf(format, args...) // so that go vet looks at the calls
+	}
+	var room [512]byte
+	b := room[:0]
+	at := 0
+	for i := 0; i < len(format); {
+		if format[i] != '%' {
+			i++
+			continue
+		}
+		b = append(b, format[at:i]...)
+		if i++; i < len(format) && format[i] == '%' {
+			at = i // of two, the second is text
+			i++
+			continue
+		}
+		decimals := -1
+		if i+1 < len(format) && format[i] == '.' {
+			decimals = int(format[i+1] - '0')
+			i += 2
+		}
+		i++ // the letter
+		at = min(i, len(format))
+		if len(args) > 0 {
+			b = appendSaid(b, args[0], decimals)
+			args = args[1:]
+		}
+	}
+	return string(append(b, format[at:]...))
+}
+
+func appendSaid(b []byte, arg any, decimals int) []byte {
+	switch x := arg.(type) {
+	case string:
+		return append(b, x...)
+	case float64:
+		return appendFixed(b, x, decimals)
+	case figure:
+		return appendFigure(b, float64(x))
+	case int:
+		return strconv.AppendInt(b, int64(x), 10)
+	}
+	return append(b, reflect.ValueOf(arg).String()...) // a text with a type of its own
+}
+
+// appendFigure writes what FormatNumber does.
+func appendFigure(b []byte, v float64) []byte {
+	v = geometry.RoundMM(v)
+	if b, ok := AppendThousandths(b, v); ok {
+		return b
+	}
+	return strconv.AppendFloat(b, v, 'f', -1, 64)
+}
+
+// appendFixed writes a number with so many decimals, as strconv does.
+func appendFixed(b []byte, v float64, decimals int) []byte {
+	if size := math.Abs(v); decimals >= 0 && decimals < len(tens) && size < 1e9 {
+		// Size and unit times 10 to the decimals are known exactly as the sum of a product and what it was rounded by.
+		unit := tens[decimals]
+		x := size * unit
+		n := math.Floor(x)
+		rest := x - n + math.FMA(size, unit, -x)
+		if math.Abs(rest-0.5) > 1e-6 { // as near to the middle as this, strconv decides
+			if rest > 0.5 {
+				n++
+			}
+			if math.Signbit(v) {
+				b = append(b, '-')
+			}
+			whole := int64(n)
+			b = strconv.AppendInt(b, whole/int64(unit), 10)
+			if decimals > 0 {
+				b = append(b, '.')
+				part := whole % int64(unit)
+				for u := int64(unit) / 10; u > 0; u /= 10 {
+					b = append(b, byte('0'+part/u%10))
+				}
+			}
+			return b
+		}
+	}
+	return strconv.AppendFloat(b, v, 'f', decimals, 64)
+}
+
+var tens = [...]float64{1, 10, 100, 1e3, 1e4}
