@@ -176,7 +176,7 @@ func airflowMakeUpArea(c *Context, s *Subject) Value {
 	v := number(sum).note(note)
 	return v.worked(func() []string {
 		if p, err := ventilation.SharpEdged().PressurePa(airflowMakeUp(c, s).Num, sum); err == nil {
-			parts = append(parts[:len(parts):len(parts)], said("the room lies %.2f Pa below its neighbour: Δp = ρ/2·(V/(0.61·A))² (orifice equation)", p))
+			return append(parts[:len(parts):len(parts)], said("the room lies %.2f Pa below its neighbour: Δp = ρ/2·(V/(0.61·A))² (orifice equation)", p))
 		}
 		return parts
 	})

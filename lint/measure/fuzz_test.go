@@ -3,6 +3,7 @@ package measure_test
 import (
 	"math"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -61,9 +62,33 @@ func FuzzMeasure(f *testing.F) {
 					if w := other.Columns[j][k]; !v.Same(w) || v.Note() != w.Note() || v.At() != w.At() {
 						t.Fatalf("%s %s of %s: %+v, then %+v", table.Kind.Name, d.Name, table.Subjects[k].ID, v, w)
 					}
-					_, _ = d.Format(v), v.Steps()
+					if once := v.Steps(); !slices.Equal(once, v.Steps()) {
+						t.Fatalf("%s %s of %s is told otherwise the second time: %q", table.Kind.Name, d.Name, table.Subjects[k].ID, once)
+					}
+					_ = d.Format(v)
 				}
 			}
 		}
 	})
+}
+
+// TestStepsAreToldTheSameTwice asks every value of the demos twice how it was worked out: the report is written once a format.
+func TestStepsAreToldTheSameTwice(t *testing.T) {
+	for _, name := range []string{"../../policies/core/examples/base.yaml", "../../fixtures/demo/clean.yaml", "../../fixtures/demo/faults.yaml"} {
+		data, err := os.ReadFile(name)
+		require.NoError(t, err)
+		file, err := jobfile.Load(name, data)
+		require.NoError(t, err)
+		told := 0
+		for _, table := range measure.NewPlan(nil).Measure(file.Job).Tables {
+			for j, d := range table.Defs {
+				for k := range table.Subjects {
+					once := slices.Clone(table.Columns[j][k].Steps())
+					require.Equal(t, once, table.Columns[j][k].Steps(), "%s of %s", d.Name, table.Subjects[k].ID)
+					told += len(once)
+				}
+			}
+		}
+		require.Greater(t, told, 20)
+	}
 }
