@@ -26,25 +26,28 @@ func asCommand(b *testing.B) {
 
 // BenchmarkReview is the whole review of a YAML job, prepared: read, validate, measure, judge, JSON report.
 func BenchmarkReview(b *testing.B) {
-	for _, n := range []int{40, 400} {
-		b.Run(fmt.Sprintf("items=%d", n), func(b *testing.B) {
-			asCommand(b)
-			l := core(b)
-			job := referenceJob(n)
-			o := report.Options{Version: "bench", FailAt: rulebook.Minor}
-			b.SetBytes(int64(len(job)))
-			b.ReportAllocs()
-			for b.Loop() {
-				r, err := l.Review(context.Background(), "job.yaml", job)
-				if err != nil || len(r.Problems) > 0 {
-					b.Fatal(err, r.Problems)
+	asCommand(b)
+	of := linters(b)
+	for _, rules := range []string{"120", "all"} {
+		for _, n := range []int{40, 400} {
+			b.Run(fmt.Sprintf("rules=%s/items=%d", rules, n), func(b *testing.B) {
+				l := of[rules]
+				job := referenceJob(n)
+				o := report.Options{Version: "bench", FailAt: rulebook.Minor}
+				b.SetBytes(int64(len(job)))
+				b.ReportAllocs()
+				for b.Loop() {
+					r, err := l.Review(context.Background(), "job.yaml", job)
+					if err != nil || len(r.Problems) > 0 {
+						b.Fatal(err, r.Problems)
+					}
+					if err := report.Write(io.Discard, "json", []*verdict.Review{r}, o); err != nil {
+						b.Fatal(err)
+					}
 				}
-				if err := report.Write(io.Discard, "json", []*verdict.Review{r}, o); err != nil {
-					b.Fatal(err)
-				}
-			}
-			b.ReportMetric(float64(len(l.Rules())), "rules")
-		})
+				b.ReportMetric(float64(len(l.Rules())), "rules")
+			})
+		}
 	}
 }
 
