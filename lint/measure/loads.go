@@ -405,7 +405,7 @@ func loadsInteraction(b *loadsBracket) Value {
 	}
 	return number(100*sum).explained(nr.Note(), func() []string {
 		return []string{said("N/N_R + V/V_R = %s/%s + %s/%s = %s (EN 1992-4, 7.2.3, from memory, with exponent 1, on the safe side)",
-			FormatNumber(n.Num), FormatNumber(nr.Num), FormatNumber(v.Num), FormatNumber(vr.Num), FormatNumber(sum))}
+			figure(n.Num), figure(nr.Num), figure(v.Num), figure(vr.Num), figure(sum))}
 	})
 }
 
@@ -433,7 +433,7 @@ func loadsLasting(b *loadsBracket) Value {
 	}
 	return number(100*share).explained(loadsShearNote(tau), func() []string {
 		return append(b.pullSteps(*b.it.LoadKG, b.resting()), said("√(N² + V²) / (π·d·L·τ) = √(%s² + %s²) / (π · %s · %s · %s) = %s (statics; heat and damp left out)",
-			FormatNumber(p.N), FormatNumber(v), FormatNumber(*in.DiameterMM), FormatNumber(*in.DepthMM), FormatNumber(tau.NMM2), FormatNumber(share)))
+			figure(p.N), figure(v), figure(*in.DiameterMM), figure(*in.DepthMM), figure(tau.NMM2), figure(share)))
 	})
 }
 
@@ -733,7 +733,7 @@ func loadsDoorPull(_ *Context, s *Subject) Value {
 			said("H = W·b / (2·h) = %s · %s / (2 · %s) = %s N at the top hinge (Halliday et al., ch. 12)", figure(w), figure(l.width), figure(apart), figure(f.Pull)),
 			said("leaf open, per insert with factor 4: 4 · %s / %d = %s N", figure(f.Pull), n, figure(each)),
 			said("down: V = %s N shared, %s N on one hinge; together √(H² + V²) = %s N shared, %s N on one hinge. The profile and its bond carry V, which is not worked out here",
-				FormatNumber(f.SharedDown), FormatNumber(w), FormatNumber(f.SharedTotal), FormatNumber(f.AloneTotal)))
+				figure(f.SharedDown), figure(w), figure(f.SharedTotal), figure(f.AloneTotal)))
 	})
 }
 

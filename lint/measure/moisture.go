@@ -33,6 +33,7 @@ type moistureWall struct {
 	gap       bool // the section ends at a ventilated gap
 	notes     []string
 	materials []string // design values that were taken
+	layers    told
 }
 
 // moistureLack is a fact that the job does not give.
@@ -256,6 +257,7 @@ type moistureState struct {
 	profile     *moisture.Profile
 	behindPanel int
 	err         error // why there is none of it
+	told        told
 }
 
 // moistureInUse works with a wall with the room in use and the air behind it as in the coldest month.
@@ -329,9 +331,11 @@ func (w *moistureWall) remark(v Value) Value {
 }
 
 // lines writes the section, one line a layer.
-func (w *moistureWall) lines() []string {
+func (w *moistureWall) lines() []string { return w.layers.by(w.write) }
+
+func (w *moistureWall) write() []string {
 	r := w.section.RsiM2KW + w.section.RseM2KW
-	out := make([]string, 0, len(w.section.Layers)+8) // room for the lines of a state
+	out := make([]string, 0, len(w.section.Layers)+2)
 	out = append(out, said("R_si %.2f and finish %.3f m²K/W", moisture.InsideSurface, w.finishR))
 	for _, l := range w.section.Layers {
 		r += l.ResistanceM2KW
@@ -341,7 +345,9 @@ func (w *moistureWall) lines() []string {
 }
 
 // lines writes the state, one line an interface that matters.
-func (s *moistureState) lines() []string {
+func (s *moistureState) lines() []string { return s.told.by(s.write) }
+
+func (s *moistureState) write() []string {
 	p, last := s.profile, len(s.profile.SdM)-1
 	out := append(s.moistureWall.lines(), said("room %.1f °C with %.0f Pa, behind %.1f °C with %.0f Pa (p_sat by ISO 13788)", s.climate.InsideC, s.climate.InsidePa, s.climate.OutsideC, s.climate.OutsidePa),
 		said("layers cut to R ≤ %.2f m²K/W: %d strips", moisture.StripResistance, last))

@@ -70,6 +70,7 @@ type lineHeat struct {
 	mm   float64
 	wmk  float64
 	size pipe.Size
+	told *told
 }
 
 // lineLike is what lines of equal heat flow have in common.
@@ -108,7 +109,7 @@ func heatOfLine(c *Context, t *jobfile.Tube) (h *lineHeat, v Value, ok bool) {
 
 func (l lineLike) heat() (h lineHeat, v Value, ok bool) {
 	mm, wmk := l.mm, l.wmk
-	h = lineHeat{tube: pipe.Tube(l.size, lineConductivity[l.material]), mm: mm, wmk: wmk, size: l.size, note: said("taken: steam %s °C, still air %s °C", figure(steam.TemperatureC), figure(lineAirC))}
+	h = lineHeat{tube: pipe.Tube(l.size, lineConductivity[l.material]), mm: mm, wmk: wmk, size: l.size, told: &told{}, note: said("taken: steam %s °C, still air %s °C", figure(steam.TemperatureC), figure(lineAirC))}
 	if l.note != "" {
 		h.note += "; " + l.note
 	}
@@ -124,7 +125,9 @@ func (l lineLike) heat() (h lineHeat, v Value, ok bool) {
 	return h, Value{}, true
 }
 
-func (h *lineHeat) steps() []string {
+func (h *lineHeat) steps() []string { return h.told.by(h.write) }
+
+func (h *lineHeat) write() []string {
 	outer := h.size.ODMM + 2*h.mm
 	first := said("bare tube of %s mm", figure(h.size.ODMM))
 	if h.mm > 0 {
@@ -246,6 +249,10 @@ func (c *Context) flowOfLines(generator string) *lineFlowFound {
 	if n > 1 {
 		one := made
 		made = func() []string { return append(one(), said("÷ %d lines = %.3f kg/h", n, kgh)) }
+	}
+	once, write := &told{}, made
+	made = func() []string { return once.by(write) }
+	if n > 1 {
 		v = v.note(fmt.Sprintf("taken: the generator's steam is shared by its %d lines in equal parts", n))
 	}
 	return &lineFlowFound{kgh, made, v.worked(made)}

@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strconv"
+	"sync/atomic"
 
 	"wetrule/lint/calc/geometry"
 )
@@ -104,3 +106,17 @@ func appendFixed(b []byte, v float64, decimals int) []byte {
 }
 
 var tens = [...]float64{1, 10, 100, 1e3, 1e4}
+
+// told keeps steps that several values have, once somebody has asked for them.
+type told struct{ kept atomic.Pointer[[]string] }
+
+// by gives the steps, written now or before; who adds to them gets a copy.
+func (t *told) by(write func() []string) []string {
+	p := t.kept.Load()
+	if p == nil {
+		lines := slices.Clip(write())
+		p = &lines
+		t.kept.Store(p)
+	}
+	return *p
+}
