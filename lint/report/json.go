@@ -119,6 +119,9 @@ type jsonEncoder struct {
 	first  bool // nothing stands in the current object or list yet
 	rules  map[*rulebook.Rule]*ruleText
 	places verdict.Places // of the review being written
+
+	last     *rulebook.Rule
+	lastText *ruleText
 }
 
 // ruleText is what the JSON report says of a rule, whatever the job.
@@ -439,6 +442,14 @@ func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) 
 
 // rule gives what is written of a rule. Rules do not change once jobs are judged by them.
 func (e *jsonEncoder) rule(r *rulebook.Rule) *ruleText {
+	if r == e.last {
+		return e.lastText // verdicts come in order of rule
+	}
+	e.last, e.lastText = r, e.ruleText(r)
+	return e.lastText
+}
+
+func (e *jsonEncoder) ruleText(r *rulebook.Rule) *ruleText {
 	if t := e.rules[r]; t != nil {
 		return t
 	}

@@ -17,6 +17,8 @@ type Places struct {
 	paths  []rulebook.Path // of the rule
 	shared []shared        // by path: where it leads from the root, for every subject
 	text   []byte          // of the pointers of shared
+	at     string          // the last place that a value named, and the node there
+	atNode *jobfile.Node
 }
 
 type shared struct {
@@ -40,7 +42,15 @@ func (p *Places) Reset(root *jobfile.Node) {
 
 // Append adds the pointer of the verdict's place to b and gives the node there, nil when there is none.
 func (p *Places) Append(b []byte, v *Verdict) ([]byte, *jobfile.Node) {
-	if v.Outcome == Undetermined || v.Value.At() != "" {
+	if at := v.Value.At(); at != "" {
+		if at != p.at { // many verdicts in a row are about one time of a task
+			p.at, p.atNode = at, p.root.At(at)
+		}
+		if p.atNode != nil {
+			return append(b, at...), p.atNode
+		}
+	}
+	if v.Outcome == Undetermined {
 		at, node := v.at(p.root)
 		return append(b, at...), node
 	}

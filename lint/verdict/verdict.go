@@ -115,7 +115,7 @@ func (v *Verdict) Missing(root *jobfile.Node) []string {
 // when the job gives them all and still does not say enough, as when a task is missing from the list of tasks;
 // then all of them are listed.
 func (r *Review) Missing(v *Verdict) (fields []string, absent bool) {
-	var needs []string
+	needs := make([]string, 0, 16)
 	for _, m := range v.Rule.Measures() {
 		if !r.known(v, m) {
 			needs = append(needs, v.Rule.Kind.Def(m).Needs...)
@@ -127,8 +127,8 @@ func (r *Review) Missing(v *Verdict) (fields []string, absent bool) {
 // MissingOf lists those of the fields that a subject needs, written as measure.Def.Needs has them, that the job does not give. absent is
 // false when it gives them all; then all of them are listed.
 func MissingOf(root *jobfile.Node, subject *measure.Subject, needs []string) (fields []string, absent bool) {
-	var all []string
-	var lacking []found
+	all := make([]string, 0, len(needs))
+	lacking := make([]found, 0, len(needs))
 	for _, field := range needs {
 		if standIn(subject, field) {
 			continue
@@ -146,7 +146,7 @@ func MissingOf(root *jobfile.Node, subject *measure.Subject, needs []string) (fi
 		// Of a field and a part of it, the field says enough. Of the elements of a list, those that are there come before those
 		// that are not, since which elements there should be is often a choice.
 		if !slices.ContainsFunc(lacking, func(g found) bool {
-			return strings.HasPrefix(f.field, g.field+"/") || strings.HasPrefix(f.field, g.field+".") || f.element && !g.element && strings.HasPrefix(g.pointer, f.pointer+"/")
+			return below(f.field, g.field, "/.") || f.element && !g.element && below(g.pointer, f.pointer, "/")
 		}) {
 			fields = append(fields, f.field)
 		}
@@ -155,6 +155,11 @@ func MissingOf(root *jobfile.Node, subject *measure.Subject, needs []string) (fi
 		return all, false
 	}
 	return fields, true
+}
+
+// below says whether a path goes on from another with one of the separators.
+func below(path, top, separators string) bool {
+	return len(path) > len(top) && path[:len(top)] == top && strings.IndexByte(separators, path[len(top)]) >= 0
 }
 
 // known says whether a measure of the verdict's subject was measured or does not arise.
