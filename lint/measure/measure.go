@@ -492,6 +492,9 @@ func AppendThousandths(b []byte, v float64) (out []byte, ok bool) {
 	if !(math.Abs(v) < 1e11) {
 		return b, false
 	}
+	if whole := int64(v); float64(whole) == v {
+		return strconv.AppendInt(b, whole, 10), true
+	}
 	n := int64(math.Round(v * 1000))
 	if float64(n)/1000 != v {
 		return b, false

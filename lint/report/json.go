@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"math/bits"
+	"slices"
 	"strconv"
 	"sync"
 	"unicode/utf16"
@@ -126,11 +127,19 @@ type jsonEncoder struct {
 
 // ruleText is what the JSON report says of a rule, whatever the job.
 type ruleText struct {
-	row  []byte // in the list of rules
-	head []byte // how a verdict begins, up to the kind of the subject
-	kind []byte // the kind of the usual subject
-	unit []byte // the unit of a verdict, with its name
+	row   []byte // in the list of rules
+	head  []byte // how a verdict begins, up to the kind of the subject
+	usual []byte // the same, on to the id of the usual subject
+	unit  []byte // the unit of a verdict, with its name
 }
+
+// outcomeTexts are the members between the subject and the measured value, by outcome and by whether it fails.
+var outcomeTexts = func() (texts [verdict.NotApplicable + 1][2]string) {
+	for i, name := range verdict.Outcomes() {
+		texts[i] = [2]string{`,"outcome":"` + name + `","fails":false,"measured":`, `,"outcome":"` + name + `","fails":true,"measured":`}
+	}
+	return texts
+}()
 
 var encoders = sync.Pool{New: func() any { return &jsonEncoder{rules: map[*rulebook.Rule]*ruleText{}} }}
 
@@ -368,16 +377,19 @@ func (e *jsonEncoder) review(r *verdict.Review, o Options) {
 // verdict writes a row. This is where the time goes, so names are written together with what stands around them.
 func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) {
 	rule := e.rule(v.Rule)
-	b := append(e.b, rule.head...)
+	b := e.b
 	if v.Subject.Kind == v.Rule.AppliesTo {
-		b = append(b, rule.kind...)
+		b = append(b, rule.usual...)
 	} else {
-		b = appendText(b, v.Subject.Kind)
+		b = append(appendText(append(b, rule.head...), v.Subject.Kind), `,"subject":`...)
 	}
-	b = appendText(append(b, `,"subject":`...), v.Subject.ID)
-	b = append(append(b, `,"outcome":"`...), v.Outcome.String()...)
-	b = strconv.AppendBool(append(b, `","fails":`...), o.Fails(v))
-	b = appendValue(append(b, `,"measured":`...), v.Rule.Def.Type, v.Value)
+	b = appendText(b, v.Subject.ID)
+	fails := 0
+	if o.Fails(v) {
+		fails = 1
+	}
+	b = append(b, outcomeTexts[v.Outcome][fails]...)
+	b = appendValue(b, v.Rule.Def.Type, v.Value)
 	b = append(b, rule.unit...)
 	if note := v.Value.Note(); note != "" {
 		b = appendText(append(b, `,"note":`...), note)
@@ -460,7 +472,7 @@ func (e *jsonEncoder) ruleText(r *rulebook.Rule) *ruleText {
 	t.head = appendText([]byte(`{"rule":`), j.ID)
 	t.head = appendText(append(t.head, `,"severity":`...), j.Severity)
 	t.head = append(t.head, `,"kind":`...)
-	t.kind = appendText(nil, j.Kind)
+	t.usual = append(appendText(slices.Clone(t.head), j.Kind), `,"subject":`...)
 	if j.Unit != "" {
 		t.unit = appendText([]byte(`,"unit":`), j.Unit)
 	}
@@ -618,7 +630,16 @@ func appendPositive(b []byte, name string, n int) []byte {
 	if n == 0 {
 		return b
 	}
-	return strconv.AppendInt(append(b, name...), int64(n), 10)
+	b = append(b, name...)
+	switch {
+	case n < 0 || n >= 1000:
+		return strconv.AppendInt(b, int64(n), 10)
+	case n < 10:
+		return append(b, byte('0'+n))
+	case n < 100:
+		return append(b, byte('0'+n/10), byte('0'+n%10))
+	}
+	return append(b, byte('0'+n/100), byte('0'+n/10%10), byte('0'+n%10))
 }
 
 // appendFloat writes a number with the fewest digits that tell it apart, as encoding/json does.
