@@ -499,18 +499,29 @@ func AppendThousandths(b []byte, v float64) (out []byte, ok bool) {
 	if float64(n)/1000 != v {
 		return b, false
 	}
+	return appendMillis(b, n), true
+}
+
+// appendMillis writes a number of thousandths.
+func appendMillis(b []byte, n int64) []byte {
 	if n < 0 {
 		b = append(b, '-')
 		n = -n
 	}
-	b = strconv.AppendInt(b, n/1000, 10)
-	for n, unit := n%1000, int64(100); n > 0; n, unit = n%unit, unit/10 {
-		if unit == 100 {
-			b = append(b, '.')
-		}
-		b = append(b, byte('0'+n/unit))
+	whole, part := n/1000, n%1000
+	b = strconv.AppendInt(b, whole, 10)
+	if part == 0 {
+		return b
 	}
-	return b, true
+	b = append(b, '.', byte('0'+part/100))
+	if part %= 100; part == 0 {
+		return b
+	}
+	b = append(b, byte('0'+part/10))
+	if part %= 10; part == 0 {
+		return b
+	}
+	return append(b, byte('0'+part))
 }
 
 // WithUnit puts the unit behind a number: "250 mm", "2.5 %".

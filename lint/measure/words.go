@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"slices"
 	"strconv"
+	"strings"
 	"sync/atomic"
 
 	"wetrule/lint/calc/geometry"
@@ -25,31 +26,28 @@ func said(format string, args ...any) string {
 	}
 	var room [512]byte
 	b := room[:0]
-	at := 0
-	for i := 0; i < len(format); {
-		if format[i] != '%' {
-			i++
+	for {
+		at := strings.IndexByte(format, '%')
+		if at < 0 || at+1 == len(format) {
+			return string(append(b, format...))
+		}
+		b = append(b, format[:at]...)
+		format = format[at+1:]
+		decimals, letter := -1, 0
+		switch {
+		case format[0] == '%':
+			b = append(b, '%')
+			format = format[1:]
 			continue
+		case format[0] == '.' && len(format) > 2:
+			decimals, letter = int(format[1]-'0'), 2
 		}
-		b = append(b, format[at:i]...)
-		if i++; i < len(format) && format[i] == '%' {
-			at = i // of two, the second is text
-			i++
-			continue
-		}
-		decimals := -1
-		if i+1 < len(format) && format[i] == '.' {
-			decimals = int(format[i+1] - '0')
-			i += 2
-		}
-		i++ // the letter
-		at = min(i, len(format))
+		format = format[letter+1:]
 		if len(args) > 0 {
 			b = appendSaid(b, args[0], decimals)
 			args = args[1:]
 		}
 	}
-	return string(append(b, format[at:]...))
 }
 
 func appendSaid(b []byte, arg any, decimals int) []byte {
@@ -68,11 +66,10 @@ func appendSaid(b []byte, arg any, decimals int) []byte {
 
 // appendFigure writes what FormatNumber does.
 func appendFigure(b []byte, v float64) []byte {
-	v = geometry.RoundMM(v)
-	if b, ok := AppendThousandths(b, v); ok {
-		return b
+	if v = geometry.RoundMM(v); math.Abs(v) < 1e10 {
+		return appendMillis(b, int64(math.Round(v*1000)))
 	}
-	return strconv.AppendFloat(b, v, 'f', -1, 64)
+	return append(b, FormatNumber(v)...)
 }
 
 // appendFixed writes a number with so many decimals, as strconv does.
