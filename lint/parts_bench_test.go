@@ -89,3 +89,33 @@ func BenchmarkJSON(b *testing.B) {
 	}
 	b.ReportMetric(float64(len(r.Verdicts)), "verdicts")
 }
+
+// BenchmarkReports writes the reference job in each format of a review, and as one line. The review is a new one each time, so that nothing that
+// it keeps of an earlier report helps; making it is not counted.
+func BenchmarkReports(b *testing.B) {
+	asCommand(b)
+	l := core(b)
+	f, err := jobfile.Load("job.yaml", referenceJob(40))
+	require.NoError(b, err)
+	o := report.Options{Version: "bench", FailAt: rulebook.Minor}
+	for _, format := range []string{"json", "line", "text", "sarif", "junit"} {
+		b.Run(format, func(b *testing.B) {
+			b.ReportAllocs()
+			var line []byte
+			for range b.N {
+				b.StopTimer()
+				r, err := l.ReviewFile(context.Background(), f)
+				require.NoError(b, err)
+				b.StartTimer()
+				if format == "line" {
+					line, err = report.Line(line[:0], r, o, true)
+				} else {
+					err = report.Write(io.Discard, format, []*verdict.Review{r}, o)
+				}
+				if err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
