@@ -338,10 +338,17 @@ func (r *Review) Findings() []*Verdict {
 		l, c int
 	}
 	var ps []placed
+	var places Places
+	places.Reset(r.Root)
+	var pointer []byte
 	for i := range r.Verdicts {
 		if v := &r.Verdicts[i]; v.Finding() {
-			p := v.Place(r.Root)
-			ps = append(ps, placed{v, p.Line, p.Col})
+			p := placed{v: v}
+			var node *jobfile.Node
+			if pointer, node = places.Append(pointer[:0], v); node != nil {
+				p.l, p.c = node.Line, node.Col
+			}
+			ps = append(ps, p)
 		}
 	}
 	slices.SortStableFunc(ps, func(a, b placed) int {
