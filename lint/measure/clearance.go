@@ -3,7 +3,6 @@ package measure
 import (
 	"errors"
 	"math"
-	"slices"
 	"strconv"
 
 	"wetrule/lint/calc/geometry"
@@ -56,6 +55,7 @@ const (
 // clearThing is something that is looked for: where it is and what it is.
 type clearThing struct {
 	item *jobfile.Item
+	n    int // its place in the job
 	role clearRole
 	box  geometry.Box3
 	door int // doorway: its wall
@@ -68,7 +68,7 @@ type clearThing struct {
 type clearRole uint8
 
 const (
-	roleSensor clearRole = iota + 1
+	roleSensor clearRole = 1 << iota
 	roleSupply
 	roleUnsureSupply // a ventilation outlet of which the flow is not given
 	roleDoorway
@@ -82,11 +82,14 @@ type clearFinder struct {
 	worlds map[string]float64
 	things []clearThing
 	grid   *geometry.Grid
-	index  map[*jobfile.Item]int         // places in the job
-	count  map[clearRole]int             // of things, placed or not
-	lost   map[clearRole][]*jobfile.Item // those that are not placed
+	roles  clearRole    // of all things, placed or not
+	placed clearRole    // of those in the grid
+	lost   []clearThing // those that are not placed
 	out    []Subject
-	bent   int // ways that were looked for because the straight line is not free
+	slab   []Clearance // room for more of them
+	bent   int         // ways that were looked for because the straight line is not free
+	found  []int       // what was found in a grid last
+	points []geometry.Point3
 }
 
 // clearMostWays bounds the work on rooms that are full of obstacles; a real room needs a few.
@@ -96,13 +99,12 @@ func clearanceSubjects(c *Context) []Subject {
 	if len(c.Job.Items) == 0 {
 		return nil
 	}
-	f := &clearFinder{c: c, worlds: map[string]float64{}, index: make(map[*jobfile.Item]int, len(c.Job.Items)), count: map[clearRole]int{}, lost: map[clearRole][]*jobfile.Item{}}
-	f.room, _ = c.Room()
-	for i := range c.Job.Items {
-		f.index[&c.Job.Items[i]] = i
-	}
-	for i, face := range c.Faces {
-		f.worlds[face.ID] = float64(i+1) * clearWorldMM
+	f := &clearFinder{c: c, out: make([]Subject, 0, len(c.Job.Items))}
+	if f.room, _ = c.Room(); f.room == nil {
+		f.worlds = make(map[string]float64, len(c.Faces))
+		for i, face := range c.Faces {
+			f.worlds[face.ID] = float64(i+1) * clearWorldMM
+		}
 	}
 	var err error
 	if f.grid, err = geometry.NewGrid(clearSupplyReachMM); err != nil {
@@ -135,19 +137,27 @@ func (f *clearFinder) place(face string, x, y *float64) (geometry.Point3, bool) 
 // apart says whether the distance between two faces cannot be told.
 func (f *clearFinder) apart(a, b string) bool { return f.room == nil && a != b }
 
-// add adds a pair; at is the item that it stands at.
-func (f *clearFinder) add(it *jobfile.Item, id string, p Clearance) {
+// add adds a pair; n is the place in the job of the item that it stands at.
+func (f *clearFinder) add(n int, id string, p Clearance) {
 	if id == "" {
 		id = p.A + "~" + p.B
 	}
-	s := Subject{Kind: "clearance", ID: id, Item: it, Clearance: &p}
-	s.Pointer, s.Pos = pointer("items", f.index[it]), it.Pos
-	f.out = append(f.out, s)
+	it := &f.c.Job.Items[n]
+	f.out = append(f.out, Subject{Kind: "clearance", ID: id, Pointer: pointer("items", n), Pos: it.Pos, Item: it, Clearance: f.keep(p)})
+}
+
+// keep puts pairs into memory a few at a time.
+func (f *clearFinder) keep(p Clearance) *Clearance {
+	if len(f.slab) == cap(f.slab) {
+		f.slab = make([]Clearance, 0, min(max(8, cap(f.slab)*2), 64))
+	}
+	f.slab = append(f.slab, p)
+	return &f.slab[len(f.slab)-1]
 }
 
 // addBench adds a pair that stands at a bench.
 func (f *clearFinder) addBench(b *jobfile.Bench, p Clearance) {
-	s := Subject{Kind: "clearance", ID: p.A + "~" + p.B, Bench: b, Pos: b.Pos, Clearance: &p}
+	s := Subject{Kind: "clearance", ID: p.A + "~" + p.B, Bench: b, Pos: b.Pos, Clearance: f.keep(p)}
 	for i := range f.c.Job.Room.Benches {
 		if &f.c.Job.Room.Benches[i] == b {
 			s.Pointer = "/room" + pointer("benches", i)
@@ -160,7 +170,7 @@ func (f *clearFinder) addBench(b *jobfile.Bench, p Clearance) {
 func (f *clearFinder) gather() {
 	for i := range f.c.Job.Items {
 		it := &f.c.Job.Items[i]
-		t := clearThing{item: it}
+		t := clearThing{item: it, n: i}
 		switch {
 		case it.Kind == "temperature_sensor":
 			t.role = roleSensor
@@ -175,15 +185,16 @@ func (f *clearFinder) gather() {
 		default:
 			continue
 		}
-		f.count[t.role]++
+		f.roles |= t.role
 		if !f.locate(&t) {
-			f.lost[t.role] = append(f.lost[t.role], it)
+			f.lost = append(f.lost, t)
 			continue
 		}
 		if _, err := f.grid.Add(t.box); err != nil {
-			f.lost[t.role] = append(f.lost[t.role], it)
+			f.lost = append(f.lost, t)
 			continue
 		}
+		f.placed |= t.role
 		f.things = append(f.things, t)
 	}
 }
@@ -223,19 +234,42 @@ func (f *clearFinder) locate(t *clearThing) bool {
 	return ok && err == nil
 }
 
-// near returns the things of the given sorts within reach of a point, in the order of the job.
-func (f *clearFinder) near(p geometry.Point3, reachMM float64, roles ...clearRole) (out []*clearThing) {
-	for _, i := range f.grid.Near(geometry.Box3{Min: p, Max: p}, reachMM) {
-		if t := &f.things[i]; slices.Contains(roles, t.role) {
-			out = append(out, t)
+// near returns the numbers of the things of the given sorts within reach of a point, in the order of the job. They hold until the next search.
+func (f *clearFinder) near(p geometry.Point3, reachMM float64, roles clearRole) []int {
+	if f.placed&roles == 0 {
+		return nil
+	}
+	f.found = f.grid.AppendNear(f.found[:0], geometry.Box3{Min: p, Max: p}, reachMM)
+	n := 0
+	for _, i := range f.found {
+		if f.things[i].role&roles != 0 {
+			f.found[n] = i
+			n++
 		}
 	}
-	return out
+	return f.found[:n]
 }
 
 // across says whether there is a thing of the sorts on another face, when the room has no plan.
-func (f *clearFinder) across(face string, roles ...clearRole) bool {
-	return slices.ContainsFunc(f.things, func(t clearThing) bool { return slices.Contains(roles, t.role) && f.apart(face, t.item.Face) })
+func (f *clearFinder) across(face string, roles clearRole) bool {
+	if f.room != nil || f.placed&roles == 0 {
+		return false
+	}
+	for i := range f.things {
+		if t := &f.things[i]; t.role&roles != 0 && f.apart(face, t.item.Face) {
+			return true
+		}
+	}
+	return false
+}
+
+// eachLost goes through the things of a sort that are not placed.
+func (f *clearFinder) eachLost(role clearRole, do func(t *clearThing)) {
+	for i := range f.lost {
+		if f.lost[i].role == role {
+			do(&f.lost[i])
+		}
+	}
 }
 
 // way is the length of the shortest way between two points round walls, benches and partitions.
@@ -279,21 +313,19 @@ func clearLength(mm float64, err error) Value {
 	return number(mm)
 }
 
+// clearWants is what steam outlets are paired with.
+var clearWants = [...]struct {
+	pair, all string
+	reachMM   float64
+	roles     [2]clearRole
+}{
+	{clearOutletSensor, "?temperature_sensor", clearSensorReachMM, [2]clearRole{roleSensor}},
+	{clearOutletSupply, "?fresh_air", clearSupplyReachMM, [2]clearRole{roleSupply, roleUnsureSupply}},
+	{clearOutletDoorway, "?doorway", clearDoorwayReachMM, [2]clearRole{roleDoorway}},
+}
+
 // outlets pairs steam outlets with sensors, fresh air, doorways and feet.
 func (f *clearFinder) outlets() {
-	type want struct {
-		pair, all string
-		reachMM   float64
-		roles     []clearRole
-	}
-	wants := []want{
-		{clearOutletSensor, "?temperature_sensor", clearSensorReachMM, []clearRole{roleSensor}},
-		{clearOutletSupply, "?fresh_air", clearSupplyReachMM, []clearRole{roleSupply, roleUnsureSupply}},
-		{clearOutletDoorway, "?doorway", clearDoorwayReachMM, []clearRole{roleDoorway}},
-	}
-	open := func(pair string) Clearance {
-		return Clearance{Pair: pair, straight: unknown(), way: unknown()}
-	}
 	outlets, placed := 0, 0
 	for i := range f.c.Job.Items {
 		it := &f.c.Job.Items[i]
@@ -305,20 +337,20 @@ func (f *clearFinder) outlets() {
 		if ok {
 			placed++
 		}
-		for _, w := range wants {
-			n := 0
-			for _, r := range w.roles {
-				n += f.count[r]
+		for k := range clearWants {
+			w := &clearWants[k]
+			roles := w.roles[0] | w.roles[1]
+			if f.roles&roles == 0 {
+				continue
 			}
-			if n > 0 && (!ok || f.across(it.Face, w.roles...)) {
-				x := open(w.pair)
-				x.A, x.B = it.ID, w.all
-				f.add(it, "", x)
+			if !ok || f.across(it.Face, roles) {
+				f.add(i, "", Clearance{Pair: w.pair, A: it.ID, B: w.all, straight: unknown(), way: unknown()})
 			}
 			if !ok {
 				continue
 			}
-			for _, t := range f.near(p, w.reachMM, w.roles...) {
+			for _, n := range f.near(p, w.reachMM, roles) {
+				t := &f.things[n]
 				if f.apart(it.Face, t.item.Face) {
 					continue
 				}
@@ -326,30 +358,33 @@ func (f *clearFinder) outlets() {
 				if t.role == roleDoorway {
 					x.straight = f.toDoorway(p, t)
 				} else {
-					x.straight, x.way = clearLength(geometry.Distance3(p, t.at)), f.way(p, t.at)
+					x.straight = clearLength(geometry.Distance3(p, t.at))
 				}
 				if x.straight.State == Known && x.straight.Num > w.reachMM {
 					continue
 				}
-				if t.role == roleUnsureSupply {
-					note := "the flow of " + t.item.ID + " is not known"
-					x.straight, x.way = unknown().note(note), unknown().note(note)
+				switch t.role {
+				case roleDoorway:
+				case roleUnsureSupply:
+					x.straight = unknown().note("the flow of " + t.item.ID + " is not known")
+					x.way = x.straight
+				default:
+					x.way = f.way(p, t.at)
 				}
-				f.add(it, "", x)
+				f.add(i, "", x)
 			}
 		}
 		if ok {
-			f.feet(it, p)
+			f.feet(i, it, p)
 		}
 	}
 	if placed > 0 {
-		for _, w := range wants {
-			for _, r := range w.roles {
-				for _, it := range f.lost[r] {
-					x := open(w.pair)
-					x.A, x.B = it.ID, "?steam_outlet"
-					f.add(it, "", x)
-				}
+		for k := range clearWants {
+			w := &clearWants[k]
+			for _, role := range w.roles {
+				f.eachLost(role, func(t *clearThing) {
+					f.add(t.n, "", Clearance{Pair: w.pair, A: t.item.ID, B: "?steam_outlet", straight: unknown(), way: unknown()})
+				})
 			}
 		}
 	}
@@ -390,7 +425,7 @@ func (f *clearFinder) benchFrame(b *jobfile.Bench) (s *geometry.Solid, known boo
 }
 
 // feet pairs a steam outlet with the floor before each seat, or the tier before it.
-func (f *clearFinder) feet(it *jobfile.Item, p geometry.Point3) {
+func (f *clearFinder) feet(n int, it *jobfile.Item, p geometry.Point3) {
 	for i := range f.c.Job.Room.Benches {
 		b := &f.c.Job.Room.Benches[i]
 		s, known := f.benchFrame(b)
@@ -401,11 +436,9 @@ func (f *clearFinder) feet(it *jobfile.Item, p geometry.Point3) {
 		if err != nil {
 			continue
 		}
-		out := Clearance{Pair: clearOutletFeet, A: it.ID, B: b.ID + ".feet"}
 		rise := seatRise(f.c, b)
 		if rise.State != Known {
-			out.straight = unknown()
-			f.add(it, "", out)
+			f.add(n, "", Clearance{Pair: clearOutletFeet, A: it.ID, B: b.ID + ".feet", straight: unknown()})
 			continue
 		}
 		step := s.TopMM - rise.Num
@@ -414,14 +447,13 @@ func (f *clearFinder) feet(it *jobfile.Item, p geometry.Point3) {
 		if err != nil || d > clearFeetReachMM {
 			continue
 		}
-		out.straight = number(d).note(clearFeetNote)
-		f.add(it, "", out)
+		f.add(n, "", Clearance{Pair: clearOutletFeet, A: it.ID, B: b.ID + ".feet", straight: number(d).note(clearFeetNote)})
 	}
 }
 
 // supplies pairs fresh air with sensors.
 func (f *clearFinder) supplies() {
-	if f.count[roleSensor] == 0 {
+	if f.roles&roleSensor == 0 {
 		return
 	}
 	placed := false
@@ -433,12 +465,13 @@ func (f *clearFinder) supplies() {
 		p, ok := f.place(it.Face, it.XMM, it.YMM)
 		placed = placed || ok
 		if !ok || f.across(it.Face, roleSensor) {
-			f.add(it, "", Clearance{Pair: clearSupplySensor, A: it.ID, B: "?temperature_sensor", straight: unknown(), way: unknown()})
+			f.add(i, "", Clearance{Pair: clearSupplySensor, A: it.ID, B: "?temperature_sensor", straight: unknown(), way: unknown()})
 		}
 		if !ok {
 			continue
 		}
-		for _, t := range f.near(p, clearSupplyReachMM, roleSensor) {
+		for _, n := range f.near(p, clearSupplyReachMM, roleSensor) {
+			t := &f.things[n]
 			if f.apart(it.Face, t.item.Face) {
 				continue
 			}
@@ -447,27 +480,30 @@ func (f *clearFinder) supplies() {
 				note := "the flow of " + it.ID + " is not known"
 				x.straight, x.way = unknown().note(note), unknown().note(note)
 			}
-			f.add(it, "", x)
+			f.add(i, "", x)
 		}
 	}
 	if placed {
-		for _, it := range f.lost[roleSensor] {
-			f.add(it, "", Clearance{Pair: clearSupplySensor, A: it.ID, B: "?fresh_air", straight: unknown(), way: unknown()})
-		}
+		f.eachLost(roleSensor, func(t *clearThing) {
+			f.add(t.n, "", Clearance{Pair: clearSupplySensor, A: t.item.ID, B: "?fresh_air", straight: unknown(), way: unknown()})
+		})
 	}
 }
 
-// lampLines returns where a lamp shines from, as lines on its face; arises is false for what is no lamp in the room.
-func lampLines(it *jobfile.Item) (lines [][][2]float64, arises bool) {
+// lampPoints returns where a lamp shines from, as points on its face: a line through them, or each by itself. arises is false for what is no lamp in the room.
+func lampPoints(it *jobfile.Item) (points [][2]float64, line, arises bool) {
 	switch it.Kind {
 	case "spotlight":
-		return ventCentre(it), true
+		if it.XMM != nil && it.YMM != nil {
+			points = [][2]float64{{*it.XMM, *it.YMM}}
+		}
+		return points, false, true
 	case "fibre_lights":
-		return lightsFibreEnds(it), true
+		return it.Points, false, true
 	case "led_strip":
-		return lightsPath(it), true
+		return it.Path, true, true
 	}
-	return nil, false
+	return nil, false, false
 }
 
 // seats pairs lamps with the seats that they are over.
@@ -475,7 +511,7 @@ func (f *clearFinder) seats() {
 	lamps := 0
 	for i := range f.c.Job.Items {
 		it := &f.c.Job.Items[i]
-		lines, arises := lampLines(it)
+		points, line, arises := lampPoints(it)
 		if !arises {
 			continue
 		}
@@ -486,19 +522,16 @@ func (f *clearFinder) seats() {
 		if face := f.c.faces[it.Face]; face != nil && (face.Kind == SeatFace || face.Kind == RiserFace || face.Kind == FloorFace) {
 			continue
 		}
-		var placed [][]geometry.Point3
-		ok := len(lines) > 0 && f.room != nil
-		for _, line := range lines {
-			pts := make([]geometry.Point3, len(line))
-			for k := range line {
-				var here bool
-				pts[k], here = f.place(it.Face, &line[k][0], &line[k][1])
-				ok = ok && here
-			}
-			placed = append(placed, pts)
+		placed := f.points[:0]
+		ok := len(points) > 0 && f.room != nil
+		for k := 0; ok && k < len(points); k++ {
+			var p geometry.Point3
+			p, ok = f.place(it.Face, &points[k][0], &points[k][1])
+			placed = append(placed, p)
 		}
+		f.points = placed
 		if !ok {
-			f.add(it, "", Clearance{Pair: clearLampSeat, A: it.ID, B: "?seat", above: unknown()})
+			f.add(i, "", Clearance{Pair: clearLampSeat, A: it.ID, B: "?seat", above: unknown()})
 			continue
 		}
 		for k := range f.c.Job.Room.Benches {
@@ -508,10 +541,12 @@ func (f *clearFinder) seats() {
 				continue
 			}
 			best := math.Inf(1)
-			for _, line := range placed {
-				for n := range line {
-					best = min(best, f.aboveSeat(s, line[max(n-1, 0)], line[n]))
+			for n, q := range placed {
+				p := q
+				if line && n > 0 {
+					p = placed[n-1]
 				}
+				best = min(best, f.aboveSeat(s, p, q))
 			}
 			if math.IsInf(best, 1) {
 				continue
@@ -520,7 +555,7 @@ func (f *clearFinder) seats() {
 			if why := f.c.room3().flat; why != "" && it.Face == "ceiling" {
 				v = v.note(why)
 			}
-			f.add(it, "", Clearance{Pair: clearLampSeat, A: it.ID, B: b.ID + ".seat", above: v})
+			f.add(i, "", Clearance{Pair: clearLampSeat, A: it.ID, B: b.ID + ".seat", above: v})
 		}
 	}
 	if lamps == 0 {
@@ -578,7 +613,7 @@ func (f *clearFinder) doors() {
 		face := f.c.faces[it.Face]
 		rect, ok := doorwayRect(it.XMM, it.YMM, it.WidthMM, it.HeightMM)
 		if !ok || face == nil || face.Kind != WallFace || f.room == nil || it.Swing == "" || it.HingeSide != "left" && it.HingeSide != "right" {
-			f.add(it, "", Clearance{Pair: clearDoorBench, A: it.ID, B: "?bench", swing: unknown()})
+			f.add(i, "", Clearance{Pair: clearDoorBench, A: it.ID, B: "?bench", swing: unknown()})
 			continue
 		}
 		for k := range f.c.Job.Room.Benches {
@@ -597,7 +632,7 @@ func (f *clearFinder) doors() {
 				}
 				x.swing = number(gap)
 			}
-			f.add(it, "", x)
+			f.add(i, "", x)
 		}
 	}
 }
@@ -657,6 +692,7 @@ func (f *clearFinder) openings() {
 		return
 	}
 	some := false
+	covers := map[*Face][]clearCover{}
 	for i := range holes {
 		h := &holes[i]
 		face := f.c.faces[h.Item.Face]
@@ -667,29 +703,28 @@ func (f *clearFinder) openings() {
 		if !h.Placed() {
 			continue
 		}
-		for k := range f.c.Job.Room.Benches {
-			b := &f.c.Job.Room.Benches[k]
-			s, known := f.benchFrame(b)
-			if !known {
+		r := widestHoleMM / 2.0
+		if h.D != nil {
+			r = *h.D / 2
+		}
+		cover, made := covers[face]
+		if !made {
+			cover = f.coverOf(face)
+			covers[face] = cover
+		}
+		for k := range cover {
+			if cover[k].beyond(*h.X, *h.Y, clearBenchReachMM+r) {
 				continue
 			}
-			ring, ok := f.benchOn(s, face)
-			if !ok {
-				continue
-			}
-			x := Clearance{Pair: clearOpeningBench, A: h.ID, B: b.ID, uncovered: unknown()}
-			d, err := geometry.CirclePolygonEdgeGap(geometry.Circle{Centre: geometry.Point{X: *h.X, Y: *h.Y}}, ring)
-			r := widestHoleMM / 2.0
-			if h.D != nil {
-				r = *h.D / 2
-			}
+			x := Clearance{Pair: clearOpeningBench, A: h.ID, B: cover[k].bench.ID, uncovered: unknown()}
+			d, err := geometry.CirclePolygonEdgeGap(geometry.Circle{Centre: geometry.Point{X: *h.X, Y: *h.Y}}, cover[k].ring)
 			if err != nil || -d-r >= clearBenchReachMM {
 				continue
 			}
 			if h.D != nil {
 				x.uncovered = number(-d - r)
 			}
-			f.add(h.Item, "", x)
+			f.add(h.n, "", x)
 		}
 	}
 	if !some {
@@ -701,6 +736,40 @@ func (f *clearFinder) openings() {
 			f.addBench(b, Clearance{Pair: clearOpeningBench, A: b.ID, B: "?opening", uncovered: unknown()})
 		}
 	}
+}
+
+// clearCover is what a bench covers of a face, in the coordinates of the face.
+type clearCover struct {
+	bench *jobfile.Bench
+	ring  geometry.Polygon
+	box   geometry.Rect
+}
+
+// coverOf returns what the benches cover of a face.
+func (f *clearFinder) coverOf(face *Face) (out []clearCover) {
+	for k := range f.c.Job.Room.Benches {
+		b := &f.c.Job.Room.Benches[k]
+		s, known := f.benchFrame(b)
+		if !known {
+			continue
+		}
+		ring, ok := f.benchOn(s, face)
+		if !ok {
+			continue
+		}
+		box := geometry.Rect{Min: ring[0], Max: ring[0]}
+		for _, p := range ring {
+			box.Min = geometry.Point{X: min(box.Min.X, p.X), Y: min(box.Min.Y, p.Y)}
+			box.Max = geometry.Point{X: max(box.Max.X, p.X), Y: max(box.Max.Y, p.Y)}
+		}
+		out = append(out, clearCover{b, ring, box})
+	}
+	return out
+}
+
+// beyond says whether a point is surely farther away than a distance, so that it need not be measured; a millimetre is left for rounding.
+func (c *clearCover) beyond(x, y, mm float64) bool {
+	return max(c.box.Min.X-x, x-c.box.Max.X, c.box.Min.Y-y, y-c.box.Max.Y) > mm+1
 }
 
 // benchOn returns what a bench covers of a face, in the coordinates of the face.
@@ -748,17 +817,18 @@ func (f *clearFinder) collars() {
 		return
 	}
 	type spot struct {
-		hole *Hole
-		ref  geometry.FaceRef
-		at   geometry.Box3
+		hole  *Hole
+		ref   geometry.FaceRef
+		at    geometry.Box3
+		reach float64
 	}
-	var spots []spot
 	widest := 0.0
 	grid, err := geometry.NewGrid(clearCableReachMM)
 	if err != nil {
 		return
 	}
 	holes := f.c.Holes()
+	spots := make([]spot, 0, len(holes))
 	for i := range holes {
 		h := &holes[i]
 		if !h.Placed() || !h.Sealed() && !(h.Sort == ItemHole && h.Item.Kind == "drain") || clearFlange(h.Item).State == None {
@@ -773,14 +843,15 @@ func (f *clearFinder) collars() {
 		if _, err := grid.Add(b); err != nil {
 			continue
 		}
-		spots = append(spots, spot{h, ref, b})
-		widest = max(widest, clearHoleReach(h))
+		spots = append(spots, spot{h, ref, b, clearHoleReach(h)})
+		widest = max(widest, spots[len(spots)-1].reach)
 	}
 	for i := range spots {
 		a := &spots[i]
-		for _, k := range grid.Near(a.at, clearHoleReach(a.hole)+widest) {
+		f.found = grid.AppendNear(f.found[:0], a.at, a.reach+widest)
+		for _, k := range f.found {
 			b := &spots[k]
-			reach := clearHoleReach(a.hole) + clearHoleReach(b.hole)
+			reach := a.reach + b.reach
 			if k <= i || a.ref == b.ref {
 				continue
 			}
@@ -793,7 +864,7 @@ func (f *clearFinder) collars() {
 			if fa.State == Known && fb.State == Known && a.hole.D != nil && b.hole.D != nil {
 				x.needed = number((*a.hole.D+*b.hole.D)/2 + fa.Num + fb.Num)
 			}
-			f.add(a.hole.Item, a.hole.ID+".collar~"+b.hole.ID+".collar", x)
+			f.add(a.hole.n, a.hole.ID+".collar~"+b.hole.ID+".collar", x)
 		}
 	}
 }
@@ -837,7 +908,8 @@ func (f *clearFinder) inserts() {
 		if h.D != nil {
 			r = *h.D / 2
 		}
-		for _, t := range f.near(p, clearCableReachMM+widestHoleMM, roleCable) {
+		for _, n := range f.near(p, clearCableReachMM+widestHoleMM, roleCable) {
+			t := &f.things[n]
 			same := t.item.Face == h.Item.Face
 			if same && panelSide(t.item) == panelSide(h.Item) {
 				continue // the web of the insert on its own side
@@ -869,13 +941,13 @@ func (f *clearFinder) inserts() {
 			default:
 				x.Pair, x.cable = clearCableCorner, unknown()
 			}
-			f.add(h.Item, "", x)
+			f.add(h.n, "", x)
 		}
 	}
 	if some {
-		for _, it := range f.lost[roleCable] {
-			f.add(it, "", Clearance{Pair: clearCableCorner, A: it.ID, B: "?insert", cable: unknown()})
-		}
+		f.eachLost(roleCable, func(t *clearThing) {
+			f.add(t.n, "", Clearance{Pair: clearCableCorner, A: t.item.ID, B: "?insert", cable: unknown()})
+		})
 	}
 }
 

@@ -32,6 +32,7 @@ type Hole struct {
 	Pos     *jobfile.Node
 	Pointer string
 	ground  *ground
+	n       int // place of the item in the job
 }
 
 // Placed says whether the job says where the hole is.
@@ -105,7 +106,7 @@ func (c *Context) Holes() []Hole {
 				grounds[it.Face] = g
 			}
 			for k := from; k < len(c.holes); k++ {
-				c.holes[k].ground = g
+				c.holes[k].ground, c.holes[k].n = g, i
 			}
 		}
 	}

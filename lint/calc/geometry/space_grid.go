@@ -6,17 +6,21 @@ import (
 )
 
 // Grid finds boxes that are near to each other without comparing all with all:
-// each box stands in the cells of a grid that it reaches into.
+// each box stands in the cells of a grid that it reaches into. Few boxes are looked through one by one, which is
+// quicker, so the cells are filled when a search first needs them. A Grid is for one goroutine.
 type Grid struct {
-	cell  float64
-	boxes []Box3
-	cells map[[3]int32][]int32
-	wide  []int32 // boxes over so many cells that they are looked at every time
+	cell   float64
+	boxes  []Box3
+	cells  map[[3]int32][]int32
+	wide   []int32 // boxes over so many cells that they are looked at every time
+	filled int     // how many boxes stand in the cells or are wide
 }
 
 const (
 	wideCells = 256
 	gridLimit = 1 << 30
+	// cellCost is how many boxes are looked at in the time that it takes to look up a cell.
+	cellCost = 6
 )
 
 // NewGrid makes a grid with cells of a size in mm; about the distance that is asked for serves best.
@@ -24,7 +28,7 @@ func NewGrid(cellMM float64) (*Grid, error) {
 	if err := checkWidth(cellMM); err != nil {
 		return nil, err
 	}
-	return &Grid{cell: cellMM, cells: map[[3]int32][]int32{}}, nil
+	return &Grid{cell: cellMM}, nil
 }
 
 // Add puts a box in and returns its number, counted from 0.
@@ -35,53 +39,71 @@ func (g *Grid) Add(b Box3) (int, error) {
 	if b.Min.X > b.Max.X || b.Min.Y > b.Max.Y || b.Min.Z > b.Max.Z {
 		return 0, ErrRect
 	}
-	i := int32(len(g.boxes))
 	g.boxes = append(g.boxes, b)
-	if lo, hi, few := g.span(b, 0); few {
-		each(lo, hi, func(k [3]int32) { g.cells[k] = append(g.cells[k], i) })
-	} else {
-		g.wide = append(g.wide, i)
+	return len(g.boxes) - 1, nil
+}
+
+// fill puts the boxes that were added into the cells.
+func (g *Grid) fill() {
+	if g.cells == nil {
+		g.cells = map[[3]int32][]int32{}
 	}
-	return int(i), nil
+	for ; g.filled < len(g.boxes); g.filled++ {
+		i := int32(g.filled)
+		if lo, hi, cells := g.span(g.boxes[i], 0); cells <= wideCells {
+			each(lo, hi, func(k [3]int32) { g.cells[k] = append(g.cells[k], i) })
+		} else {
+			g.wide = append(g.wide, i)
+		}
+	}
 }
 
 // Near returns the numbers of the boxes within reachMM of a box, in ascending order.
-func (g *Grid) Near(b Box3, reachMM float64) []int {
-	var out []int
+func (g *Grid) Near(b Box3, reachMM float64) []int { return g.AppendNear(nil, b, reachMM) }
+
+// AppendNear appends what Near returns to out.
+func (g *Grid) AppendNear(out []int, b Box3, reachMM float64) []int {
+	lo, hi, cells := g.span(b, reachMM+SameMM)
+	if cells > wideCells || cells*cellCost > float64(len(g.boxes)) {
+		for i := range g.boxes {
+			if boxDistance(&g.boxes[i], &b) <= reachMM {
+				out = append(out, i)
+			}
+		}
+		return out
+	}
+	g.fill()
+	from := len(out)
 	try := func(i int32) {
-		if boxDistance(g.boxes[i], b) <= reachMM {
+		if boxDistance(&g.boxes[i], &b) <= reachMM {
 			out = append(out, int(i))
 		}
 	}
-	if lo, hi, few := g.span(b, reachMM+SameMM); few {
-		each(lo, hi, func(k [3]int32) {
-			for _, i := range g.cells[k] {
-				try(i)
-			}
-		})
-		for _, i := range g.wide {
+	each(lo, hi, func(k [3]int32) {
+		for _, i := range g.cells[k] {
 			try(i)
 		}
-	} else {
-		for i := range g.boxes {
-			try(int32(i))
-		}
+	})
+	for _, i := range g.wide {
+		try(i)
 	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	found := out[from:]
+	slices.Sort(found)
+	return out[:from+len(slices.Compact(found))]
 }
 
-func (g *Grid) span(b Box3, by float64) (lo, hi [3]int32, few bool) {
-	n := 1.0
+// span returns the cells that a box reaches into, and how many they are; infinitely many where they cannot be numbered.
+func (g *Grid) span(b Box3, by float64) (lo, hi [3]int32, n float64) {
+	n = 1
 	for i, v := range [3][2]float64{{b.Min.X, b.Max.X}, {b.Min.Y, b.Max.Y}, {b.Min.Z, b.Max.Z}} {
 		l, h := math.Floor((v[0]-by)/g.cell), math.Floor((v[1]+by)/g.cell)
 		if !(l > -gridLimit && h < gridLimit) {
-			return lo, hi, false
+			return lo, hi, math.Inf(1)
 		}
 		n *= h - l + 1
 		lo[i], hi[i] = int32(l), int32(h)
 	}
-	return lo, hi, n <= wideCells
+	return lo, hi, n
 }
 
 func each(lo, hi [3]int32, f func([3]int32)) {
@@ -94,7 +116,7 @@ func each(lo, hi [3]int32, f func([3]int32)) {
 	}
 }
 
-func boxDistance(a, b Box3) float64 {
+func boxDistance(a, b *Box3) float64 {
 	x := max(a.Min.X-b.Max.X, b.Min.X-a.Max.X, 0)
 	y := max(a.Min.Y-b.Max.Y, b.Min.Y-a.Max.Y, 0)
 	z := max(a.Min.Z-b.Max.Z, b.Min.Z-a.Max.Z, 0)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -619,6 +620,7 @@ func TestGridFindsWhatIsNear(t *testing.T) {
 			return b
 		})
 		boxes := rapid.SliceOfN(genBox, 0, 40).Draw(t, "boxes")
+		boxes = slices.Repeat(boxes, rapid.SampledFrom([]int{1, 30}).Draw(t, "times")) // many make it worth looking into the cells
 		for i, b := range boxes {
 			k, err := g.Add(b)
 			require.NoError(t, err)
@@ -627,7 +629,7 @@ func TestGridFindsWhatIsNear(t *testing.T) {
 		at, reach := genBox.Draw(t, "at"), rapid.Float64Range(0, 1500).Draw(t, "reach")
 		var want []int
 		for i, b := range boxes {
-			if boxDistance(b, at) <= reach {
+			if boxDistance(&b, &at) <= reach {
 				want = append(want, i)
 			}
 		}
