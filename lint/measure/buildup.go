@@ -265,12 +265,8 @@ func buildUpFilms(c *Context, face string) []float64 {
 // buildUpCovered says whether the finish of a face has been begun, by the recorded times: from then on
 // the waterproofing can no longer be tested.
 func buildUpCovered(c *Context, s *Subject) bool {
-	for _, e := range c.timetable().matching("finish", s) {
-		if !e.actualStart.IsZero() {
-			return true
-		}
-	}
-	return false
+	var g taskGroup
+	return c.timetable().of(taskFinish, s, &g).times[1].start != 0
 }
 
 // buildUpNeeds names fields of a layer, in the build-up of the face and in that of the job, then the build-ups themselves.

@@ -34,6 +34,7 @@ type Face struct {
 	Pos     *jobfile.Node
 	Pointer string
 	JointsX []float64
+	number  int // place among the faces of the context
 }
 
 func newContext(job *jobfile.Job) *Context {
@@ -56,6 +57,7 @@ func newContext(job *jobfile.Job) *Context {
 		if joints != nil {
 			f.Joints = joints
 		}
+		f.number = len(c.Faces)
 		c.Faces = append(c.Faces, f)
 		c.faces[f.ID] = f
 	}

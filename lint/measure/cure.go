@@ -4,7 +4,6 @@ import (
 	"errors"
 	"slices"
 	"strconv"
-	"time"
 
 	"wetrule/lint/calc/maturity"
 	"wetrule/lint/jobfile"
@@ -32,7 +31,7 @@ func cureSubjects(c *Context) []Subject {
 		t := &c.Job.Tasks[i]
 		count[t.Task]++
 		if cureNext[t.Task] != nil {
-			out = append(out, Subject{Kind: "cure", ID: t.Task + "_" + strconv.Itoa(count[t.Task]), Pointer: pointer("tasks", i), Pos: t.Pos, Task: t})
+			out = append(out, Subject{Kind: "cure", ID: t.Task + "_" + strconv.Itoa(count[t.Task]), Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i})
 		}
 	}
 	return out
@@ -42,22 +41,26 @@ func cureSubjects(c *Context) []Subject {
 type cureFollower struct {
 	index int
 	task  *jobfile.Task
-	start [2]time.Time // planned and recorded; zero where it is not given
+	start [2]moment // planned and recorded; zero where it is not given
 }
 
 // cureFaces are the faces that a task is for: those that it names, or, when it names neither faces nor items, all
 // that no other task of its name names.
 func (c *Context) cureFaces(task *jobfile.Task) []*Face {
-	var out []*Face
 	if len(task.Faces) == 0 && len(task.Items) == 0 {
 		t, name := c.timetable(), taskNameOf(task.Task)
+		if int(name) < len(t.rows) && t.rows[name].face == nil {
+			return slices.Clip(c.Faces)
+		}
+		var out []*Face
 		for _, f := range c.Faces {
-			if t.group(name, taskForFace, f.ID).tasks == 0 {
+			if !t.named(name, f) {
 				out = append(out, f)
 			}
 		}
 		return out
 	}
+	out := make([]*Face, 0, len(task.Faces))
 	for _, id := range task.Faces {
 		if f := c.faces[id]; f != nil {
 			out = append(out, f)
@@ -75,7 +78,7 @@ func (c *Context) cureItems(task *jobfile.Task) []*jobfile.Item {
 		}
 	}
 	for _, f := range c.cureFaces(task) {
-		out = append(out, c.timetable().onFace[f.ID]...)
+		out = append(out, c.timetable().itemsOn(f.ID)...)
 	}
 	return out
 }
@@ -83,46 +86,48 @@ func (c *Context) cureItems(task *jobfile.Task) []*jobfile.Item {
 // cureFollowers finds for every task that cures the tasks that have to wait for it, on what both are for.
 func (c *Context) cureFollowers(task *jobfile.Task) []cureFollower {
 	if c.cures == nil {
-		c.cures = map[*jobfile.Task][]cureFollower{}
-		byName := map[string][]cureFollower{}
-		for i := range c.Job.Tasks {
-			t := &c.Job.Tasks[i]
-			f := cureFollower{index: i, task: t}
-			f.start[0], _ = span(t.Planned)
-			f.start[1], _ = span(t.Actual)
-			byName[t.Task] = append(byName[t.Task], f)
+		tasks, times := c.Job.Tasks, c.timetable()
+		c.cures = make(map[*jobfile.Task][]cureFollower, len(tasks))
+		names := make([]taskName, len(tasks))
+		for i := range tasks {
+			names[i] = taskNameOf(tasks[i].Task)
 		}
-		for i := range c.Job.Tasks {
-			t := &c.Job.Tasks[i]
-			var faces []*Face
-			for k, name := range cureNext[t.Task] {
-				if k == 0 {
-					faces = c.cureFaces(t)
-				}
-				for _, f := range byName[name] {
-					if c.cureMeets(t, faces, f.task) {
-						c.cures[t] = append(c.cures[t], f)
+		for i := range tasks {
+			t := &tasks[i]
+			next := cureNext[t.Task]
+			if next == nil {
+				continue
+			}
+			faces := c.cureFaces(t)
+			var found []cureFollower
+			for _, name := range next {
+				n := taskNameOf(name)
+				for k := range tasks {
+					if names[k] == n && c.cureMeets(t, names[i], faces, &tasks[k], n) {
+						g := &times.own[k]
+						found = append(found, cureFollower{index: k, task: &tasks[k], start: [2]moment{g.times[0].start, g.times[1].start}})
 					}
 				}
 			}
+			c.cures[t] = found
 		}
 	}
 	return c.cures[task]
 }
 
 // cureMeets says whether a later task is for something that a task which cures is for. It reads the words of the job as waits do.
-func (c *Context) cureMeets(task *jobfile.Task, faces []*Face, later *jobfile.Task) bool {
-	t, name := c.timetable(), taskNameOf(later.Task)
+func (c *Context) cureMeets(task *jobfile.Task, cures taskName, faces []*Face, later *jobfile.Task, name taskName) bool {
+	t := c.timetable()
 	room := len(later.Items) == 0 && len(later.Faces) == 0
 	if whole := len(task.Items) == 0 && len(task.Faces) == 0; whole && room {
 		return true
 	}
 	for _, f := range faces {
-		if len(task.Faces) == 0 && !c.dueOnFace(task.Task, f.ID) {
+		if len(task.Faces) == 0 && !c.dueOnFace(cures, f.ID) {
 			continue // a task for the whole room is not for faces on which there is nothing for it to do
 		}
 		switch {
-		case slices.Contains(later.Faces, f.ID), room && t.group(name, taskForFace, f.ID).tasks == 0:
+		case slices.Contains(later.Faces, f.ID), room && !t.named(name, f):
 			return true
 		case slices.ContainsFunc(later.Items, func(id string) bool { return c.items[id] != nil && c.items[id].Face == f.ID }):
 			return true
@@ -133,8 +138,8 @@ func (c *Context) cureMeets(task *jobfile.Task, faces []*Face, later *jobfile.Ta
 		if it := c.items[id]; it != nil {
 			face = it.Face
 		}
-		named := t.group(name, taskForItem, id).tasks > 0
-		faced := face != "" && t.group(name, taskForFace, face).tasks > 0
+		named := t.forItem(name, id).tasks > 0
+		faced := face != "" && t.forFace(name, face).tasks > 0
 		switch {
 		case slices.Contains(later.Items, id), !named && face != "" && slices.Contains(later.Faces, face), !named && !faced && room:
 			return true
@@ -149,7 +154,8 @@ func (c *Context) cureDue(task *jobfile.Task, names []string) bool {
 		if name == "first_steam" {
 			return jobHasKind(c, "steam_outlet")
 		}
-		return slices.ContainsFunc(c.cureFaces(task), func(f *Face) bool { return c.dueOnFace(name, f.ID) }) ||
+		due := taskNameOf(name)
+		return slices.ContainsFunc(c.cureFaces(task), func(f *Face) bool { return c.dueOnFace(due, f.ID) }) ||
 			slices.ContainsFunc(task.Items, func(id string) bool {
 				it := c.items[id]
 				return it == nil || taskDueOn(name, it, nil, c.faces[it.Face])
@@ -159,13 +165,15 @@ func (c *Context) cureDue(task *jobfile.Task, names []string) bool {
 
 // cureWait is the time that is left from the finish of a task to the first of the tasks that have to wait for it. Only what
 // begins after the task has begun counts: what began before belongs to an earlier round, or stands in the wrong order, which other rules find.
-func (c *Context) cureWait(task *jobfile.Task, names []string, actual bool) Value {
-	k, times := 0, task.Planned
+func (c *Context) cureWait(s *Subject, names []string, actual bool) Value {
+	task := s.Task
+	k := 0
 	if actual {
-		k, times = 1, task.Actual
+		k = 1
 	}
-	start, finish := span(times)
-	var first time.Time
+	own := &c.timetable().ownOf(s).times[k]
+	start, finish := own.start, own.finish
+	var first moment
 	var firstOf *cureFollower
 	some, lacking := false, ""
 	followers := c.cureFollowers(task)
@@ -175,13 +183,13 @@ func (c *Context) cureWait(task *jobfile.Task, names []string, actual bool) Valu
 			continue
 		}
 		some = true
-		s := f.start[k]
+		begins := f.start[k]
 		switch {
-		case s.IsZero():
+		case begins == 0:
 			lacking = f.task.Task
-		case s.Before(start):
-		case first.IsZero() || s.Before(first):
-			first, firstOf = s, f
+		case begins < start:
+		case first == 0 || begins < first:
+			first, firstOf = begins, f
 		}
 	}
 	switch {
@@ -189,14 +197,14 @@ func (c *Context) cureWait(task *jobfile.Task, names []string, actual bool) Valu
 		return none()
 	case !some:
 		return unknown().note("nothing that has to wait for it is in the programme")
-	case finish.IsZero():
+	case finish == 0:
 		return unknown().note("the task has no finish")
-	case first.IsZero() && lacking == "":
+	case first == 0 && lacking == "":
 		return unknown().note("what has to wait for it begins before it")
-	case first.IsZero():
+	case first == 0:
 		return unknown().note(cureNoStart(lacking))
 	}
-	h := waitHours(first.Sub(finish))
+	h := waitHours(first.sub(finish))
 	if lacking != "" && h >= 0 {
 		return unknown().note(cureNoStart(lacking))
 	}
@@ -206,7 +214,7 @@ func (c *Context) cureWait(task *jobfile.Task, names []string, actual bool) Valu
 func cureNoStart(task string) string { return "the task " + Words(task) + " has no start" }
 
 func cureWaitOf(actual bool) func(*Context, *Subject) Value {
-	return func(c *Context, s *Subject) Value { return c.cureWait(s.Task, cureNext[s.Task.Task], actual) }
+	return func(c *Context, s *Subject) Value { return c.cureWait(s, cureNext[s.Task.Task], actual) }
 }
 
 // cureOfWords tells the product from what the job calls it. Of several words the first of this order counts.
@@ -403,7 +411,7 @@ func cureSteamAge(actual bool) func(*Context, *Subject) Value {
 		if s.Task.Task != "joint" || !jobHasKind(c, "steam_outlet") {
 			return none()
 		}
-		w := c.cureWait(s.Task, []string{"first_steam"}, actual)
+		w := c.cureWait(s, []string{"first_steam"}, actual)
 		p, siteC, percent, v := cureSite(c, s)
 		switch {
 		case w.State != Known:

@@ -357,7 +357,7 @@ func heatSurfaceRampNeeded(c *Context, s *Subject) Value {
 // heatSurfaceRamp is how long the restart of the heating of a face takes, in h, by planned (0) or recorded (1) times.
 func heatSurfaceRamp(times int) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		g := c.timetable().ofFace(taskNameOf("restart_heating"), s.Face.ID)
+		g := c.timetable().ofFace(taskNameOf("restart_heating"), int32(s.Face.number))
 		t := g.times[times]
 		switch {
 		case g.tasks == 0:
@@ -365,7 +365,7 @@ func heatSurfaceRamp(times int) func(*Context, *Subject) Value {
 		case t.noStart || t.noFinish:
 			return unknown().note("the task restart heating lacks its start or finish")
 		}
-		v := number(waitHours(t.finish.Sub(t.start)))
+		v := number(waitHours(t.finish.sub(t.start)))
 		if t.startAt != nil {
 			v = v.at(t.startAt.at)
 		}

@@ -202,7 +202,7 @@ func jobMissingTasks(c *Context, _ *Subject) Value {
 	t := c.timetable()
 	var lacking []string
 	for _, name := range Tasks {
-		if c.jobCallsFor(name) && t.group(taskNameOf(name), taskForAny, "").tasks == 0 {
+		if c.jobCallsFor(name) && t.at(taskScope{0, taskNameOf(name), taskForAny}).tasks == 0 {
 			lacking = append(lacking, Words(name))
 		}
 	}
@@ -217,7 +217,8 @@ func (c *Context) jobCallsFor(name string) bool {
 	case "first_steam":
 		return jobHasKind(c, "steam_outlet")
 	}
-	return slices.ContainsFunc(c.Faces, func(f *Face) bool { return c.dueOnFace(name, f.ID) })
+	task := taskNameOf(name)
+	return slices.ContainsFunc(c.Faces, func(f *Face) bool { return c.dueOnFace(task, f.ID) })
 }
 
 // jobPPE says whether a kind of personal protective equipment is in the plan. It does not arise while the
@@ -406,7 +407,7 @@ var _ = register("task", "a task of the programme", func(c *Context) []Subject {
 	for i := range c.Job.Tasks {
 		t := &c.Job.Tasks[i]
 		count[t.Task]++
-		out[i] = Subject{Kind: "task", ID: t.Task + "_" + strconv.Itoa(count[t.Task]), Pointer: pointer("tasks", i), Pos: t.Pos, Task: t}
+		out[i] = Subject{Kind: "task", ID: t.Task + "_" + strconv.Itoa(count[t.Task]), Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i}
 	}
 	return out
 },

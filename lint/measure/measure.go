@@ -172,6 +172,7 @@ type Subject struct {
 	Run       *wiringRun // runs of circuits
 	Pair      *Pair      // pairs of holes
 	Clearance *Clearance // pairs across faces
+	n         int        // place of the task in the job
 }
 
 // Kind is one kind of subject with its measures in order.

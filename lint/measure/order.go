@@ -15,9 +15,10 @@ type Order struct {
 
 // Order gives the order of the tasks of the job that was measured.
 func (s *Set) Order() *Order {
+	s.ctx.timetable() // numbers faces and items
 	o := &Order{c: s.ctx, members: map[taskScope][]int{}}
 	for i := range s.ctx.Job.Tasks {
-		for _, k := range s.ctx.scopesOf(&s.ctx.Job.Tasks[i]) {
+		for _, k := range s.ctx.appendScopes(nil, &s.ctx.Job.Tasks[i]) {
 			if l := o.members[k]; len(l) == 0 || l[len(l)-1] != i {
 				o.members[k] = append(l, i)
 			}
@@ -41,9 +42,9 @@ func (o *Order) Before(w Wait, s *Subject) (first, then []int) {
 			then = []int{i}
 		}
 	}
-	o.c.eachBefore(w, s.Task, func(_ string, _ bool, scopes taskScopes) {
+	o.c.eachBefore(taskNameOf(w.First), taskNameOf(w.Then), s.Task, func(_ beforeWhat, scopes taskScopes) {
 		for _, k := range scopes.list[:scopes.n] {
-			if t.groups[k].tasks > 0 {
+			if t.at(k).tasks > 0 {
 				first = append(first, o.members[k]...)
 			}
 		}
@@ -58,12 +59,12 @@ func (o *Order) of(name string, s *Subject) []int {
 	case s.Item != nil:
 		return o.members[t.itemScope(n, s.Item)]
 	case s.Face != nil:
-		k := t.faceScopes(n, s.Face.ID)
+		k := t.faceScopes(n, int32(s.Face.number))
 		out := append(slices.Clone(o.members[k[0]]), o.members[k[1]]...)
 		slices.Sort(out)
 		return slices.Compact(out)
 	}
-	return o.members[taskScope{"", n, taskForAny}]
+	return o.members[taskScope{0, n, taskForAny}]
 }
 
 // Cured gives the tasks that have to wait for what a task leaves behind to cure, as places in the job's list of tasks, in order.
@@ -79,7 +80,8 @@ func (o *Order) Cured(task int) []int {
 // Same says whether two tasks are for something in common: a face, an item or the whole room.
 func (o *Order) Same(task, later int) bool {
 	t := &o.c.Job.Tasks[task]
-	return o.c.cureMeets(t, o.c.cureFaces(t), &o.c.Job.Tasks[later])
+	l := &o.c.Job.Tasks[later]
+	return o.c.cureMeets(t, taskNameOf(t.Task), o.c.cureFaces(t), l, taskNameOf(l.Task))
 }
 
 // Cure is what cures after a task.
@@ -126,28 +128,27 @@ func (o *Order) Due() []string {
 	return out
 }
 
-// scopesOf are the scopes that a task belongs to.
-func (c *Context) scopesOf(task *jobfile.Task) []taskScope {
-	var out []taskScope
-	names := []string{task.Task}
-	if is(task.Task, "finish") {
-		names = append(names, "finish")
-	}
-	for _, name := range names {
-		put := func(sort taskScopeSort, id string) { out = append(out, taskScope{id, taskNameOf(name), sort}) }
-		put(taskForAny, "")
+// appendScopes appends the scopes that a task belongs to. It numbers the faces and items that the task names.
+func (c *Context) appendScopes(out []taskScope, task *jobfile.Task) []taskScope {
+	t := c.times
+	put := func(name taskName) {
+		out = append(out, taskScope{0, name, taskForAny})
 		if len(task.Items) == 0 && len(task.Faces) == 0 {
-			put(taskForRoom, "")
+			out = append(out, taskScope{0, name, taskForRoom})
 		}
 		for _, f := range task.Faces {
-			put(taskForFace, f)
+			out = append(out, taskScope{t.newFace(f), name, taskForFace})
 		}
 		for _, id := range task.Items {
-			put(taskForItem, id)
+			out = append(out, taskScope{t.newItem(id), name, taskForItem})
 			if it := c.items[id]; it != nil {
-				put(taskForItemOn, it.Face)
+				out = append(out, taskScope{t.newFace(it.Face), name, taskForItemOn})
 			}
 		}
+	}
+	put(taskNameOf(task.Task))
+	if is(task.Task, "finish") && task.Task != "finish" {
+		put(taskFinish)
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package measure
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -86,29 +87,68 @@ func (w Wait) def() *Def {
 	}
 	d := def(Number, w.Name(), "h", fmt.Sprintf("%s time from the end of the task %s to the start of the task %s", times, Words(w.First), Words(w.Then)),
 		"earliest start of the one minus latest finish of the other, as elapsed time; negative when they are the wrong way round", "",
-		needs, func(c *Context, s *Subject) Value { return c.wait(w, s) })
+		needs, nil)
+	first, then := taskNameOf(w.First), taskNameOf(w.Then)
+	d.get = func(c *Context, s *Subject) Value { return c.wait(w, first, then, s) }
 	d.Kind = w.Kind
 	return d
 }
 
-// timetable holds the times of the tasks of a job, gathered once by what they are for.
+// timetable holds the times of the tasks of a job, read and gathered once by what they are for.
 type timetable struct {
-	groups map[taskScope]taskGroup
-	onFace map[string][]*jobfile.Item // items by face
-	due    map[[2]string]bool         // by task and face
+	c       *Context
+	own     []taskGroup // of each task alone
+	rows    []taskRow   // by name
+	groups  []taskGroup // what the rows point into; the first is empty
+	items   map[string]int32
+	strange map[string]int32           // numbers of faces that the room lacks
+	onFace  map[string][]*jobfile.Item // items by face; made when it is asked for
+	due     []taskDue                  // by name and number of the face
 }
+
+// taskRow holds the places of the groups of one name. An index that is zero, or past the end, is of the empty group.
+type taskRow struct {
+	any, room      int32
+	face, item, on []int32 // by number of the face or item
+}
+
+type taskDue uint8
+
+const (
+	dueNotAsked taskDue = iota
+	dueNo
+	dueYes
+)
 
 // taskScope is what tasks of one name are for.
 type taskScope struct {
-	id   string
+	n    int32 // number of the face or item in the timetable
 	name taskName
 	sort taskScopeSort
 }
 
-// taskName is the place of a task among Tasks; such keys are cheap to look up.
+// taskName is the place of a task among Tasks.
 type taskName uint8
 
-func taskNameOf(name string) taskName { return taskName(slices.Index(Tasks, name)) }
+var taskNames = func() map[string]taskName {
+	out := map[string]taskName{}
+	for i, name := range Tasks {
+		out[name] = taskName(i)
+	}
+	return out
+}()
+
+// noTask is the place of a word that is no task.
+const noTask taskName = 255
+
+func taskNameOf(name string) taskName {
+	if n, ok := taskNames[name]; ok {
+		return n
+	}
+	return noTask
+}
+
+var taskFinish = taskNameOf("finish")
 
 type taskScopeSort uint8
 
@@ -120,6 +160,45 @@ const (
 	taskForItemOn                      // those that name an item on the face; the empty face stands for items without one
 )
 
+// moment is a time as nanoseconds, so that times are compared quickly; 0 is a time that is missing. The years of jobs, 1900 to 2199, fit.
+type moment uint64
+
+const momentUnix = 1 << 63 // the moment of the Unix epoch
+
+func momentOf(t time.Time) moment {
+	switch y := t.Year(); {
+	case t.IsZero():
+		return 0
+	case y < 1679:
+		return 1
+	case y > 2261:
+		return math.MaxUint64
+	}
+	return moment(uint64(t.UnixNano()) + momentUnix)
+}
+
+func momentAt(s string) moment {
+	if s == "" {
+		return 0
+	}
+	t, err := time.Parse(time.RFC3339, s)
+	if err != nil {
+		return 0 // the schema has checked how it is written
+	}
+	return momentOf(t)
+}
+
+// sub is the time from one moment to another, as [time.Time.Sub] has it.
+func (m moment) sub(from moment) time.Duration {
+	switch {
+	case m >= from && m-from > math.MaxInt64:
+		return math.MaxInt64
+	case m < from && from-m > math.MaxInt64:
+		return math.MinInt64
+	}
+	return time.Duration(m - from)
+}
+
 // taskGroup sums up the times of some tasks, those of planned times first and then those of recorded times.
 type taskGroup struct {
 	tasks int
@@ -127,26 +206,25 @@ type taskGroup struct {
 }
 
 type taskGroupTimes struct {
-	finish   time.Time // latest finish that is given
-	begun    time.Time // latest start of a task without a finish
-	start    time.Time // earliest start that is given
-	startAt  *more     // where that start stands in the job
-	noFinish bool      // some task has no finish
-	noStart  bool      // some task has no start
+	finish   moment // latest finish that is given
+	begun    moment // latest start of a task without a finish
+	start    moment // earliest start that is given
+	startAt  *more  // where that start stands in the job
+	noFinish bool   // some task has no finish
+	noStart  bool   // some task has no start
 }
 
-// add lays two groups together.
-func (g taskGroup) add(h taskGroup) taskGroup {
+// add lays another group on.
+func (g *taskGroup) add(h *taskGroup) {
 	g.tasks += h.tasks
 	for i := range g.times {
 		a, b := &g.times[i], &h.times[i]
-		a.finish, a.begun = laterTime(a.finish, b.finish), laterTime(a.begun, b.begun)
-		if a.start.IsZero() || !b.start.IsZero() && b.start.Before(a.start) {
+		a.finish, a.begun = max(a.finish, b.finish), max(a.begun, b.begun)
+		if a.start == 0 || b.start != 0 && b.start < a.start {
 			a.start, a.startAt = b.start, b.startAt
 		}
 		a.noFinish, a.noStart = a.noFinish || b.noFinish, a.noStart || b.noStart
 	}
-	return g
 }
 
 // laterTime returns the later time; a time that is missing is zero.
@@ -157,17 +235,18 @@ func laterTime(a, b time.Time) time.Time {
 	return a
 }
 
-func taskGroupOf(task *jobfile.Task) taskGroup {
-	g := taskGroup{tasks: 1}
-	for i, s := range []*jobfile.Span{task.Planned, task.Actual} {
+func (g *taskGroup) read(task *jobfile.Task) {
+	g.tasks = 1
+	for i, s := range [...]*jobfile.Span{task.Planned, task.Actual} {
 		t := &g.times[i]
-		t.start, t.finish = span(s)
-		t.noStart, t.noFinish = t.start.IsZero(), t.finish.IsZero()
+		if s != nil {
+			t.start, t.finish = momentAt(s.Start), momentAt(s.Finish)
+		}
+		t.noStart, t.noFinish = t.start == 0, t.finish == 0
 		if t.noFinish {
 			t.begun = t.start
 		}
 	}
-	return g
 }
 
 // span reads the times of a span; a time that is missing is zero. The schema has
@@ -190,16 +269,15 @@ func (c *Context) timetable() *timetable {
 	if c.times != nil {
 		return c.times
 	}
-	t := &timetable{groups: make(map[taskScope]taskGroup, 4*len(c.Job.Tasks)), onFace: map[string][]*jobfile.Item{}, due: make(map[[2]string]bool, 4*len(c.Faces))}
-	starts := make([]more, 2*len(c.Job.Tasks)) // where the starts stand
+	tasks := c.Job.Tasks
+	t := &timetable{c: c, own: make([]taskGroup, len(tasks)), rows: make([]taskRow, len(Tasks)), groups: make([]taskGroup, 1, 1+4*len(tasks))}
+	starts := make([]more, 2*len(tasks)) // where the starts stand
 	c.times = t
-	for i := range c.Job.Items {
-		it := &c.Job.Items[i]
-		t.onFace[it.Face] = append(t.onFace[it.Face], it)
-	}
-	for i := range c.Job.Tasks {
-		task := &c.Job.Tasks[i]
-		g := taskGroupOf(task)
+	var scopes []taskScope
+	for i := range tasks {
+		g := &t.own[i]
+		g.read(&tasks[i])
+		scopes = c.appendScopes(scopes[:0], &tasks[i])
 		for k := range g.times {
 			if !g.times[k].noStart {
 				at := &starts[2*i+k]
@@ -207,11 +285,120 @@ func (c *Context) timetable() *timetable {
 				g.times[k].startAt = at
 			}
 		}
-		for _, k := range c.scopesOf(task) {
-			t.groups[k] = t.groups[k].add(g)
+		for _, s := range scopes {
+			t.put(s).add(g)
 		}
 	}
 	return t
+}
+
+// place is where the group of a scope stands among the groups; nil when nothing stands there.
+func (t *timetable) place(s taskScope) *int32 {
+	if int(s.name) >= len(t.rows) {
+		return nil
+	}
+	row := &t.rows[s.name]
+	list := row.face
+	switch s.sort {
+	case taskForAny:
+		return &row.any
+	case taskForRoom:
+		return &row.room
+	case taskForItem:
+		list = row.item
+	case taskForItemOn:
+		list = row.on
+	}
+	if s.n < 0 || int(s.n) >= len(list) {
+		return nil
+	}
+	return &list[s.n]
+}
+
+// put returns the group of a scope, to add to.
+func (t *timetable) put(s taskScope) *taskGroup {
+	if int(s.name) >= len(t.rows) {
+		return new(taskGroup)
+	}
+	p := t.place(s)
+	if p == nil {
+		row := &t.rows[s.name]
+		list, n := &row.face, len(t.c.Faces)+1
+		switch s.sort {
+		case taskForItem:
+			list, n = &row.item, len(t.items)
+		case taskForItemOn:
+			list = &row.on
+		}
+		longer := make([]int32, max(n, int(s.n)+1))
+		copy(longer, *list)
+		*list = longer
+		p = &longer[s.n]
+	}
+	if *p == 0 {
+		*p = int32(len(t.groups))
+		t.groups = append(t.groups, taskGroup{})
+	}
+	return &t.groups[*p]
+}
+
+// at returns the group of a scope, which is empty when there are no such tasks.
+func (t *timetable) at(s taskScope) *taskGroup {
+	if p := t.place(s); p != nil {
+		return &t.groups[*p]
+	}
+	return &t.groups[0]
+}
+
+// face is the number of a face: its place in the room, and behind them no face, and those that the room lacks. It is negative for a face that no task speaks of.
+func (t *timetable) face(id string) int32 {
+	if f := t.c.faces[id]; f != nil {
+		return int32(f.number)
+	}
+	if id == "" {
+		return int32(len(t.c.Faces))
+	}
+	if n, ok := t.strange[id]; ok {
+		return n
+	}
+	return -1
+}
+
+// newFace and newItem number what tasks speak of.
+func (t *timetable) newFace(id string) int32 {
+	n := t.face(id)
+	if n < 0 {
+		if t.strange == nil {
+			t.strange = map[string]int32{}
+		}
+		n = int32(len(t.c.Faces) + 1 + len(t.strange))
+		t.strange[id] = n
+	}
+	return n
+}
+
+func (t *timetable) newItem(id string) int32 {
+	n, ok := t.items[id]
+	if !ok {
+		if t.items == nil {
+			t.items = make(map[string]int32, len(t.c.Job.Items))
+		}
+		n = int32(len(t.items))
+		t.items[id] = n
+	}
+	return n
+}
+
+// itemsOn returns the items on a face, in the order of the job.
+func (t *timetable) itemsOn(face string) []*jobfile.Item {
+	if t.onFace == nil {
+		t.onFace = make(map[string][]*jobfile.Item, len(t.c.Faces)+1)
+		for i := range t.c.Job.Items {
+			it := &t.c.Job.Items[i]
+			t.onFace[it.Face] = append(t.onFace[it.Face], it)
+		}
+	}
+	return t.onFace[face]
 }
 
 // startPointer is the JSON Pointer of the planned (0) or recorded (1) start of a task.
@@ -221,8 +408,25 @@ func startPointer(task, k int) string {
 
 var startPointers [2]manyPointers
 
-func (t *timetable) group(name taskName, sort taskScopeSort, id string) taskGroup {
-	return t.groups[taskScope{id, name, sort}]
+// named says whether tasks of a name name a face.
+func (t *timetable) named(name taskName, f *Face) bool {
+	return t.at(taskScope{int32(f.number), name, taskForFace}).tasks > 0
+}
+
+// forItem and forFace gather the tasks of a name that name an item, or a face.
+func (t *timetable) forItem(name taskName, id string) *taskGroup {
+	if int(name) >= len(t.rows) || t.rows[name].item == nil {
+		return &t.groups[0]
+	}
+	n, ok := t.items[id]
+	if !ok {
+		return &t.groups[0]
+	}
+	return t.at(taskScope{n, name, taskForItem})
+}
+
+func (t *timetable) forFace(name taskName, id string) *taskGroup {
+	return t.at(taskScope{t.face(id), name, taskForFace})
 }
 
 // taskScopes are a few scopes, without a list on the heap.
@@ -234,76 +438,61 @@ type taskScopes struct {
 func oneScope(s taskScope) taskScopes { return taskScopes{[2]taskScope{s}, 1} }
 
 // faceScopes are the scopes of the tasks of a name that count for a face.
-func (t *timetable) faceScopes(name taskName, face string) [2]taskScope {
+func (t *timetable) faceScopes(name taskName, face int32) [2]taskScope {
 	s := taskScope{face, name, taskForFace}
-	if t.groups[s].tasks == 0 {
-		s = taskScope{"", name, taskForRoom}
+	if t.at(s).tasks == 0 {
+		s = taskScope{0, name, taskForRoom}
 	}
 	return [2]taskScope{s, {face, name, taskForItemOn}}
 }
 
 // itemScope is the scope of the tasks of a name that count for an item.
 func (t *timetable) itemScope(name taskName, it *jobfile.Item) taskScope {
-	s := taskScope{it.ID, name, taskForItem}
-	if t.groups[s].tasks == 0 && it.Face != "" {
-		s = taskScope{it.Face, name, taskForFace}
+	if t.forItem(name, it.ID).tasks > 0 {
+		return taskScope{t.items[it.ID], name, taskForItem}
 	}
-	if t.groups[s].tasks == 0 {
-		s = taskScope{"", name, taskForRoom}
+	if it.Face != "" && int(name) < len(t.rows) && t.rows[name].face != nil {
+		if s := (taskScope{t.face(it.Face), name, taskForFace}); t.at(s).tasks > 0 {
+			return s
+		}
 	}
-	return s
+	return taskScope{0, name, taskForRoom}
 }
 
 // ofFace gathers the tasks of a name that count for a face.
-func (t *timetable) ofFace(name taskName, face string) taskGroup {
+func (t *timetable) ofFace(name taskName, face int32) taskGroup {
 	s := t.faceScopes(name, face)
-	return t.groups[s[0]].add(t.groups[s[1]])
+	g := *t.at(s[0])
+	g.add(t.at(s[1]))
+	return g
 }
 
-// ofItem gathers the tasks of a name that count for an item.
-func (t *timetable) ofItem(name taskName, it *jobfile.Item) taskGroup {
-	return t.groups[t.itemScope(name, it)]
-}
-
-// of gathers the tasks of a name that count for an item, a face or the job.
-func (t *timetable) of(name taskName, s *Subject) taskGroup {
+// of gathers the tasks of a name that count for an item, a face or the job; there is room for what is added up.
+func (t *timetable) of(name taskName, s *Subject, room *taskGroup) *taskGroup {
 	switch {
 	case s.Item != nil:
-		return t.ofItem(name, s.Item)
+		return t.at(t.itemScope(name, s.Item))
 	case s.Face != nil:
-		return t.ofFace(name, s.Face.ID)
+		*room = t.ofFace(name, int32(s.Face.number))
+		return room
 	}
-	return t.group(name, taskForAny, "")
+	return t.at(taskScope{0, name, taskForAny})
 }
 
-// taskTimes are the earliest starts of some tasks; a time that is not given is zero.
-type taskTimes struct {
-	plannedStart, actualStart time.Time
-}
-
-// matching gives the earliest starts of the tasks of a name that count for a subject, as
-// a list that is empty when there is no such task.
-func (t *timetable) matching(name string, s *Subject) []taskTimes {
-	g := t.of(taskNameOf(name), s)
-	if g.tasks == 0 {
-		return nil
-	}
-	return []taskTimes{{g.times[0].start, g.times[1].start}}
-}
-
-// wait works out a wait in hours.
-func (c *Context) wait(w Wait, s *Subject) Value {
+// wait works out a wait in hours; first and then are the names of its tasks.
+func (c *Context) wait(w Wait, first, then taskName, s *Subject) Value {
 	if s.Task != nil {
-		return c.waitOfTask(w, s.Task)
+		return c.waitOfTask(w, first, then, s)
 	}
 	t := c.timetable()
-	then := t.of(taskNameOf(w.Then), s)
-	v := w.between(t.of(taskNameOf(w.First), s), then, "")
+	var a, b taskGroup
+	later := t.of(then, s, &b)
+	v := w.between(t.of(first, s, &a), later, "")
 	k := 0
 	if w.Actual {
 		k = 1
 	}
-	if at := then.times[k].startAt; v.State == Known && at != nil {
+	if at := later.times[k].startAt; v.State == Known && at != nil {
 		if v.more == nil {
 			v.more = at // shared by all values that this start decides
 		} else {
@@ -314,74 +503,100 @@ func (c *Context) wait(w Wait, s *Subject) Value {
 }
 
 // waitOfTask works out how long a task waits for what must come first on all that the task is for.
-func (c *Context) waitOfTask(w Wait, task *jobfile.Task) Value {
+func (c *Context) waitOfTask(w Wait, first, then taskName, s *Subject) Value {
+	task := s.Task
 	if !is(task.Task, w.Then) {
 		return none()
 	}
 	t := c.timetable()
-	var first taskGroup
+	var before taskGroup
 	lacking, due := "", false
-	c.eachBefore(w, task, func(where string, must bool, scopes taskScopes) {
+	c.eachBefore(first, then, task, func(where beforeWhat, scopes taskScopes) {
 		n := 0
 		for _, s := range scopes.list[:scopes.n] {
-			g := t.groups[s]
-			first = first.add(g)
-			n += g.tasks
+			g := t.at(s)
+			if g.tasks > 0 {
+				before.add(g)
+				n += g.tasks
+			}
 		}
-		if must && n == 0 {
+		if n == 0 && (!due || lacking == "") && c.mustComeFirst(first, where) {
 			due = true
 			if lacking == "" {
-				lacking = where
+				lacking = where.id
 			}
 		}
 	})
-	if first.tasks == 0 && !due {
+	if before.tasks == 0 && !due {
 		return none()
 	}
-	return w.between(first, taskGroupOf(task), lacking)
+	return w.between(&before, t.ownOf(s), lacking)
 }
 
-// eachBefore tells for each item and face that a task is for, or as a whole, which tasks have to come before it, and whether there must be some.
-func (c *Context) eachBefore(w Wait, task *jobfile.Task, on func(where string, must bool, scopes taskScopes)) {
+// ownOf returns the times of the task that a subject is.
+func (t *timetable) ownOf(s *Subject) *taskGroup {
+	if s.n < len(t.own) && &t.c.Job.Tasks[s.n] == s.Task {
+		return &t.own[s.n]
+	}
+	g := &taskGroup{}
+	g.read(s.Task)
+	return g
+}
+
+// beforeWhat is what a task is for that something has to come first on: an item, a face, or by its sort all that has no place and the whole room.
+type beforeWhat struct {
+	id   string
+	sort taskScopeSort
+}
+
+// mustComeFirst says whether there must be a task of a name on something.
+func (c *Context) mustComeFirst(name taskName, on beforeWhat) bool {
+	switch on.sort {
+	case taskForFace:
+		return c.dueOnFace(name, on.id)
+	case taskForItem:
+		it := c.items[on.id]
+		return it == nil || taskDueOn(Tasks[name], it, nil, c.faces[it.Face])
+	}
+	return on.sort == taskForAny
+}
+
+// eachBefore tells for each item and face that a task is for, or as a whole, which tasks have to come before it.
+func (c *Context) eachBefore(first, then taskName, task *jobfile.Task, on func(what beforeWhat, scopes taskScopes)) {
 	t := c.timetable()
-	first, then := taskNameOf(w.First), taskNameOf(w.Then)
 	for _, id := range task.Items {
-		it := c.items[id]
-		if it == nil {
-			on(id, true, taskScopes{})
-			continue
+		if it := c.items[id]; it != nil {
+			on(beforeWhat{id, taskForItem}, oneScope(t.itemScope(first, it)))
+		} else {
+			on(beforeWhat{id, taskForItem}, taskScopes{})
 		}
-		on(id, taskDueOn(w.First, it, nil, c.faces[it.Face]), oneScope(t.itemScope(first, it)))
 	}
-	face := func(id string) {
-		on(id, c.dueOnFace(w.First, id), taskScopes{t.faceScopes(first, id), 2})
-	}
-	for _, f := range task.Faces {
-		face(f)
+	for _, id := range task.Faces {
+		on(beforeWhat{id, taskForFace}, taskScopes{t.faceScopes(first, t.face(id)), 2})
 	}
 	if len(task.Items) == 0 && len(task.Faces) == 0 {
 		alone := true
 		for _, f := range c.Faces {
-			if t.group(then, taskForFace, f.ID).tasks == 0 {
+			if !t.named(then, f) {
 				alone = false
-				face(f.ID)
+				on(beforeWhat{f.ID, taskForFace}, taskScopes{t.faceScopes(first, int32(f.number)), 2})
 			}
 		}
-		on("", false, oneScope(taskScope{"", first, taskForItemOn}))
+		on(beforeWhat{"", taskForItemOn}, oneScope(taskScope{t.face(""), first, taskForItemOn}))
 		if alone {
-			on("", true, oneScope(taskScope{"", first, taskForAny}))
+			on(beforeWhat{"", taskForAny}, oneScope(taskScope{0, first, taskForAny}))
 		}
 	}
 }
 
 // between is the time from the latest finish of the first tasks to the earliest start of the later ones.
 // lacking names a face or an item for which the first task is missing though it is due there.
-func (w Wait) between(first, then taskGroup, lacking string) Value {
+func (w Wait) between(first, then *taskGroup, lacking string) Value {
 	k := 0
 	if w.Actual {
 		k = 1
 	}
-	f, b := first.times[k], then.times[k]
+	f, b := &first.times[k], &then.times[k]
 	why := ""
 	switch {
 	case first.tasks == 0:
@@ -397,12 +612,12 @@ func (w Wait) between(first, then taskGroup, lacking string) Value {
 	}
 	done := f.finish
 	if why != "" {
-		done = laterTime(done, f.begun) // no task ends before it begins
+		done = max(done, f.begun) // no task ends before it begins
 	}
-	if done.IsZero() || b.start.IsZero() {
+	if done == 0 || b.start == 0 {
 		return unknown().note(why)
 	}
-	v := Value{State: Known, Num: waitHours(b.start.Sub(done))}
+	v := Value{State: Known, Num: waitHours(b.start.sub(done))}
 	switch {
 	case why == "":
 		return v
@@ -424,20 +639,37 @@ func waitHours(d time.Duration) float64 {
 }
 
 // dueOnFace says whether a task has to be done on a face.
-func (c *Context) dueOnFace(name, face string) bool {
-	t := c.timetable()
-	k := [2]string{name, face}
-	due, known := t.due[k]
-	if !known {
-		f := c.faces[face]
-		due = taskDueOn(name, nil, t.onFace[face], f)
-		if name == "flood_test" {
-			// Water stands on the floor. A floor that is not described may be anywhere.
-			due = f == nil || f.Kind == FloorFace || c.Job.Room.Floor == nil
+func (c *Context) dueOnFace(task taskName, face string) bool {
+	t, f := c.timetable(), c.faces[face]
+	if int(task) >= len(Tasks) {
+		return true // what is not known is due
+	}
+	var known *taskDue
+	if f != nil {
+		if t.due == nil {
+			t.due = make([]taskDue, len(Tasks)*len(c.Faces))
 		}
-		t.due[k] = due
+		if known = &t.due[int(task)*len(c.Faces)+f.number]; *known != dueNotAsked {
+			return *known == dueYes
+		}
+	}
+	name := Tasks[task]
+	due := taskDueOn(name, nil, t.itemsOn(face), f)
+	if name == "flood_test" {
+		// Water stands on the floor. A floor that is not described may be anywhere.
+		due = f == nil || f.Kind == FloorFace || c.Job.Room.Floor == nil
+	}
+	if known != nil {
+		*known = pick(due, dueYes, dueNo)
 	}
 	return due
+}
+
+func pick[T any](c bool, a, b T) T {
+	if c {
+		return a
+	}
+	return b
 }
 
 // taskDueOn says whether a task has to be done on an item, or on a face with its items. What is not known is due.

@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -65,11 +66,11 @@ func waitAt(t require.TestingT, job *jobfile.Job, name, subject string) Value {
 	c := newContext(job)
 	if f, ok := strings.CutPrefix(subject, "face:"); ok {
 		require.NotNil(t, c.faces[f])
-		return c.wait(w, &Subject{Kind: "face", ID: f, Face: c.faces[f]})
+		return c.wait(w, taskNameOf(w.First), taskNameOf(w.Then), &Subject{Kind: "face", ID: f, Face: c.faces[f]})
 	}
 	if id, ok := strings.CutPrefix(subject, "item:"); ok {
 		require.NotNil(t, c.items[id])
-		return c.wait(w, &Subject{Kind: c.items[id].Kind, ID: id, Item: c.items[id]})
+		return c.wait(w, taskNameOf(w.First), taskNameOf(w.Then), &Subject{Kind: c.items[id].Kind, ID: id, Item: c.items[id]})
 	}
 	kind := "task"
 	if subject == "job" {
@@ -77,7 +78,7 @@ func waitAt(t require.TestingT, job *jobfile.Job, name, subject string) Value {
 	}
 	for _, s := range Lookup(kind).find(c) {
 		if s.ID == subject {
-			return c.wait(w, &s)
+			return c.wait(w, taskNameOf(w.First), taskNameOf(w.Then), &s)
 		}
 	}
 	require.Fail(t, "no subject "+subject)
@@ -193,11 +194,38 @@ func TestMatching(t *testing.T) {
 	done.Actual = spanAt(waitClock(55), "")
 	c := newContext(waitRoom(waitTask("tile", 58, 60, "face:south"), done, waitTask("tile", 10, 11, "face:north")))
 	day := func(h int) time.Time { return waitDay.Add(time.Duration(h) * time.Hour) }
-	got := c.timetable().matching("finish", &Subject{Face: c.faces["south"]})
-	require.Equal(t, []taskTimes{{plannedStart: day(50), actualStart: day(55)}}, got)
-	require.Equal(t, got, c.timetable().matching("finish", &Subject{Item: c.items["vent"]}))
-	require.Equal(t, []taskTimes{{plannedStart: day(10)}}, c.timetable().matching("tile", &Subject{Face: c.faces["north"]}))
-	require.Empty(t, c.timetable().matching("tile", &Subject{Face: c.faces["floor"]}))
+	starts := func(task string, s *Subject) [2]moment {
+		var g taskGroup
+		found := c.timetable().of(taskNameOf(task), s, &g)
+		return [2]moment{found.times[0].start, found.times[1].start}
+	}
+	got := starts("finish", &Subject{Face: c.faces["south"]})
+	require.Equal(t, [2]moment{momentOf(day(50)), momentOf(day(55))}, got)
+	require.Equal(t, got, starts("finish", &Subject{Item: c.items["vent"]}))
+	require.Equal(t, [2]moment{momentOf(day(10))}, starts("tile", &Subject{Face: c.faces["north"]}))
+	require.Zero(t, starts("tile", &Subject{Face: c.faces["floor"]}))
+}
+
+// TestMomentsAreTimes: moments are ordered and subtracted as times are, over all years that a job may name.
+func TestMomentsAreTimes(t *testing.T) {
+	times := []time.Time{{}}
+	for _, s := range []string{"1900-01-01T00:00:00Z", "1969-12-31T23:59:59.999999999Z", "1970-01-01T00:00:00Z", "2026-03-29T02:30:00+02:00", "2026-03-29T00:30:00.5Z", "2199-12-31T23:59:59Z"} {
+		at, err := time.Parse(time.RFC3339, s)
+		require.NoError(t, err)
+		require.Equal(t, momentOf(at), momentAt(s))
+		times = append(times, at)
+	}
+	require.Zero(t, momentOf(times[0]))
+	for _, a := range times[1:] {
+		require.NotZero(t, momentOf(a))
+		for _, b := range times[1:] {
+			require.Equal(t, a.Sub(b), momentOf(a).sub(momentOf(b)), "%s − %s", a, b)
+			require.Equal(t, a.Compare(b), cmp.Compare(momentOf(a), momentOf(b)))
+		}
+	}
+	far := time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC)
+	require.Positive(t, momentOf(far).sub(momentOf(times[1])))
+	require.Zero(t, momentAt("yesterday"))
 }
 
 func TestParseWait(t *testing.T) {
