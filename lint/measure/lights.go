@@ -11,31 +11,20 @@ import "wetrule/lint/jobfile"
 const lightsBendFactor = 10
 
 // lightsSteamDistance returns the shortest distance from lines on the item's face to a steam outlet.
-func lightsSteamDistance(lines func(*jobfile.Item) [][][2]float64) func(*Context, *Subject) Value {
+func lightsSteamDistance(lines func(*jobfile.Item) nearLines) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		return ventNearest(c, s.Item.Face, lines(s.Item), ventItems(c, "steam_outlet", nil))
+		return ventNearest(c, s.Item.Face, lines(s.Item), c.things("steam_outlet"))
 	}
 }
 
-func lightsSteamDef(meaning, how string, needs []string, lines func(*jobfile.Item) [][][2]float64) *Def {
+func lightsSteamDef(meaning, how string, needs []string, lines func(*jobfile.Item) nearLines) *Def {
 	return def(Number, "steam_outlet_distance_mm", "mm", meaning, how+"; does not arise without a steam outlet", "", append(needs, "/items"), lightsSteamDistance(lines))
 }
 
-// lightsFibreEnds makes of each fibre end a line of one point.
-func lightsFibreEnds(it *jobfile.Item) [][][2]float64 {
-	out := make([][][2]float64, len(it.Points))
-	for i := range it.Points {
-		out[i] = it.Points[i : i+1]
-	}
-	return out
-}
+// lightsFibreEnds takes each fibre end by itself.
+func lightsFibreEnds(it *jobfile.Item) nearLines { return nearLines{points: it.Points} }
 
-func lightsPath(it *jobfile.Item) [][][2]float64 {
-	if len(it.Path) == 0 {
-		return nil
-	}
-	return [][][2]float64{it.Path}
-}
+func lightsPath(it *jobfile.Item) nearLines { return nearLines{it.Path, true} }
 
 // lightsIlluminator says what the light source that a fibre group names is.
 func lightsIlluminator(c *Context, s *Subject) Value {

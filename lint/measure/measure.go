@@ -541,26 +541,30 @@ func Words(s string) string { return strings.ReplaceAll(s, "_", " ") }
 
 // Context is what the measures of one job share.
 type Context struct {
-	Job      *jobfile.Job
-	Faces    []*Face
-	faces    map[string]*Face
-	items    map[string]*jobfile.Item
-	circuits map[string]*jobfile.Circuit
-	plan     *geometry.Plan
-	model    room3
-	zones    map[string]*geometry.ZoneSet // by what they lie round
-	holes    []Hole
-	holed    bool
-	cables   map[*jobfile.Item]*cable
-	walls    map[*Face]*moistureState
-	cures    map[*jobfile.Task][]cureFollower
-	times    *timetable
-	figures  *roomFigures
-	heat     *roomHeat
-	lines    map[lineLike]*lineHeatFound
-	marks    map[string]*ipMark
-	brackets map[*jobfile.Item]*loadsBracket
-	flows    map[string]*lineFlowFound // by generator
+	Job                    *jobfile.Job
+	Faces                  []*Face
+	faces                  map[string]*Face
+	items                  map[string]*jobfile.Item
+	circuits               map[string]*jobfile.Circuit
+	plan                   *geometry.Plan
+	model                  room3
+	zones                  map[string]*geometry.ZoneSet // by what they lie round
+	holes                  []Hole
+	holed                  bool
+	near                   map[string][]nearThing
+	showers                []zoneShower
+	showered               bool
+	flatPoints, roomPoints []geometry.Point3 // to be used again
+	cables                 map[*jobfile.Item]*cable
+	walls                  map[*Face]*moistureState
+	cures                  map[*jobfile.Task][]cureFollower
+	times                  *timetable
+	figures                *roomFigures
+	heat                   *roomHeat
+	lines                  map[lineLike]*lineHeatFound
+	marks                  map[string]*ipMark
+	brackets               map[*jobfile.Item]*loadsBracket
+	flows                  map[string]*lineFlowFound // by generator
 }
 
 // pointer is the JSON Pointer of an element of a list of the job.

@@ -106,68 +106,105 @@ func ventSegment3(p, a, b geometry.Point3) (float64, error) {
 	return geometry.Distance3(p, geometry.Point3{X: a.X + t*ux, Y: a.Y + t*uy, Z: a.Z + t*uz})
 }
 
-// ventLineDistance returns the shortest distance from a line on a face, or from a single point, to
-// the centre of an item, in mm. On one face it is taken in the plane of the face and needs no plan of the room;
-// across faces it is the straight line through the room. ok is false when a place or the plan is not known.
-func ventLineDistance(c *Context, face string, line [][2]float64, it *jobfile.Item) (mm float64, ok bool) {
-	if len(line) == 0 || c.faces[face] == nil || c.faces[it.Face] == nil {
-		return 0, false
-	}
-	place := c.place3
-	if face == it.Face {
-		place = func(_ string, x, y *float64) (geometry.Point3, bool) {
-			if x == nil || y == nil {
-				return geometry.Point3{}, false
-			}
-			return geometry.Point3{X: *x, Y: *y}, true
-		}
-	}
-	to, ok := place(it.Face, it.XMM, it.YMM)
-	if !ok {
-		return 0, false
-	}
-	mm = math.Inf(1)
-	var last geometry.Point3
-	for i := range line {
-		p, ok := place(face, &line[i][0], &line[i][1])
-		if !ok {
-			return 0, false
-		}
-		if i == 0 {
-			last = p
-		}
-		d, err := ventSegment3(to, last, p)
-		if err != nil {
-			return 0, false
-		}
-		mm, last = math.Min(mm, d), p
-	}
-	return mm, true
+// nearThing is an item that distances are taken to.
+type nearThing struct {
+	it     *jobfile.Item
+	face   *Face
+	at     geometry.Point3 // in the room
+	placed bool            // its place in the room is known
 }
 
-// ventNearest returns the shortest distance from any of some lines on a face to the nearest of some
-// items. It does not arise without items, and it is Unknown as soon as one distance is: the item that has no
-// place might be the nearest.
-func ventNearest(c *Context, face string, lines [][][2]float64, items []*jobfile.Item) Value {
-	if len(items) == 0 {
-		return none()
-	}
-	if len(lines) == 0 {
-		return unknown()
-	}
-	best, note := math.Inf(1), ""
-	for _, it := range items {
-		for _, line := range lines {
-			d, ok := ventLineDistance(c, face, line, it)
-			if !ok {
-				return unknown().note("the distance to " + it.ID + " cannot be told")
+// things returns the items of a kind as things that distances are taken to, in the order of the job; of ventilation outlets there is a list by flow besides.
+func (c *Context) things(kind string) []nearThing {
+	if c.near == nil {
+		c.near = map[string][]nearThing{}
+		for i := range c.Job.Items {
+			it := &c.Job.Items[i]
+			switch it.Kind {
+			case "steam_outlet", "temperature_sensor", "ventilation_outlet":
+			default:
+				continue
 			}
-			if d < best {
-				best, note = d, "to "+it.ID+ventSlopeNote(c, face, it.Face)
+			t := nearThing{it: it, face: c.faces[it.Face]}
+			t.at, t.placed = c.place3(it.Face, it.XMM, it.YMM)
+			kind := it.Kind
+			if kind == "ventilation_outlet" {
+				kind = it.Flow
 			}
+			c.near[kind] = append(c.near[kind], t)
 		}
 	}
-	return number(best).note(note)
+	return c.near[kind]
+}
+
+// nearLines are lines of points on a face: one through all of them, or each point by itself.
+type nearLines struct {
+	points [][2]float64
+	line   bool
+}
+
+// ventNearest returns the shortest distance from lines on a face to the nearest of some things. On one face it is taken in the plane
+// of the face and needs no plan of the room; across faces it is the straight line through the room. It does not arise without things, and
+// it is Unknown as soon as one distance is: the item that has no place might be the nearest.
+func ventNearest(c *Context, face string, lines nearLines, things []nearThing) Value {
+	if len(things) == 0 {
+		return none()
+	}
+	if len(lines.points) == 0 {
+		return unknown()
+	}
+	here := c.faces[face]
+	flat := c.flatPoints[:0] // on the face
+	for i := range lines.points {
+		flat = append(flat, geometry.Point3{X: lines.points[i][0], Y: lines.points[i][1]})
+	}
+	c.flatPoints = flat
+	var room []geometry.Point3 // in the room, as soon as they are asked for
+	best, to := math.Inf(1), -1
+	for k := range things {
+		t := &things[k]
+		ok := here != nil && t.face != nil
+		points, at := flat, geometry.Point3{}
+		switch {
+		case !ok:
+		case face == t.it.Face:
+			if ok = t.it.XMM != nil && t.it.YMM != nil; ok {
+				at = geometry.Point3{X: *t.it.XMM, Y: *t.it.YMM}
+			}
+		case !t.placed:
+			ok = false
+		default:
+			if room == nil {
+				room = c.roomPoints[:0]
+				for i := 0; ok && i < len(lines.points); i++ {
+					var p geometry.Point3
+					p, ok = c.place3(face, &lines.points[i][0], &lines.points[i][1])
+					room = append(room, p)
+				}
+				c.roomPoints = room
+			}
+			points, at = room, t.at
+		}
+		for i := 0; ok && i < len(points); i++ {
+			from := i
+			if lines.line && i > 0 {
+				from--
+			}
+			d, err := ventSegment3(at, points[from], points[i])
+			ok = err == nil
+			if d < best {
+				best, to = d, k
+			}
+		}
+		if !ok {
+			return unknown().note("the distance to " + t.it.ID + " cannot be told")
+		}
+	}
+	v := number(best)
+	if to >= 0 {
+		v = v.note("to " + things[to].it.ID + ventSlopeNote(c, face, things[to].it.Face))
+	}
+	return v
 }
 
 // ventSlopeNote says when the slope of the ceiling is not in a distance.
@@ -178,22 +215,12 @@ func ventSlopeNote(c *Context, a, b string) string {
 	return ""
 }
 
-// ventItems returns the items of a kind in the order of the job, all or those that keep lets through.
-func ventItems(c *Context, kind string, keep func(*jobfile.Item) bool) (out []*jobfile.Item) {
-	for i := range c.Job.Items {
-		if it := &c.Job.Items[i]; it.Kind == kind && (keep == nil || keep(it)) {
-			out = append(out, it)
-		}
-	}
-	return out
-}
-
-// ventCentre is the line of a single point at the item's centre; nil without one.
-func ventCentre(it *jobfile.Item) [][][2]float64 {
+// ventCentre is the point at the item's centre; there is none without it.
+func ventCentre(it *jobfile.Item) nearLines {
 	if it.XMM == nil || it.YMM == nil {
-		return nil
+		return nearLines{}
 	}
-	return [][][2]float64{{{*it.XMM, *it.YMM}}}
+	return nearLines{points: [][2]float64{{*it.XMM, *it.YMM}}}
 }
 
 // ventSupplyDistance is the distance from an exhaust to the nearest supply.
@@ -201,13 +228,18 @@ func ventSupplyDistance(c *Context, s *Subject) Value {
 	if s.Item.Flow == "supply" {
 		return none()
 	}
-	unsure := ventItems(c, "ventilation_outlet", func(it *jobfile.Item) bool { return it.Flow == "" && it != s.Item })
-	supplies := ventItems(c, "ventilation_outlet", func(it *jobfile.Item) bool { return it.Flow == "supply" })
+	supplies, unsure := c.things("supply"), ""
+	for _, t := range c.things("") {
+		if t.it != s.Item {
+			unsure = t.it.ID
+			break
+		}
+	}
 	switch {
-	case len(supplies) == 0 && len(unsure) == 0:
+	case len(supplies) == 0 && unsure == "":
 		return none()
-	case len(unsure) > 0:
-		return unknown().note("the flow of " + unsure[0].ID + " is not known")
+	case unsure != "":
+		return unknown().note("the flow of " + unsure + " is not known")
 	case s.Item.Flow == "":
 		return unknown()
 	}
@@ -273,7 +305,7 @@ var _ = register("ventilation_outlet", "a ventilation outlet", itemsOf("ventilat
 		[]string{"flow", "face", "x_mm", "y_mm", "/items"}, ventSupplyDistance),
 	def(Number, "sensor_distance_mm", "mm", "shortest distance to an air temperature sensor", "straight line from centre to centre; does not arise without a sensor", "",
 		[]string{"face", "x_mm", "y_mm", "/items"}, func(c *Context, s *Subject) Value {
-			return ventNearest(c, s.Item.Face, ventCentre(s.Item), ventItems(c, "temperature_sensor", nil))
+			return ventNearest(c, s.Item.Face, ventCentre(s.Item), c.things("temperature_sensor"))
 		}),
 	given(Number, "maker_sensor_distance_min_mm", "mm", "least distance to the air temperature sensor that the maker asks for", "maker_sensor_distance_min_mm", func(_ *Context, s *Subject) Value { return num(s.Item.MakerSensorDistanceMinMM) }),
 	ventTiledDef(),

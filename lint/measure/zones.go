@@ -83,17 +83,23 @@ func (c *Context) zoneOf(it *jobfile.Item) Value {
 	default:
 		return unknown()
 	}
-	found, doubt, note, showers := -1, false, "", 0
-	for i := range c.Job.Items {
-		sh := &c.Job.Items[i]
-		if sh.Kind != "shower" {
-			continue
-		}
-		showers++
+	found, doubt, note := -1, false, ""
+	showers := c.zoneShowers()
+	room, err := c.Room()
+	var path [][2]geometry.Point3
+	placed := false
+	if err == nil && len(showers) > 0 {
+		path, placed = c.zonePath(it)
+	}
+	for i := range showers {
+		sh := showers[i].it
 		if steam && sh.Outlet == "hand_held" {
 			continue
 		}
-		zone, ok := c.zoneByShower(set, it, sh)
+		zone, ok := "", placed && showers[i].placed
+		if ok {
+			zone, ok = set.At(room, showers[i].centre, path)
+		}
 		switch {
 		case !ok:
 			doubt = true
@@ -114,27 +120,38 @@ func (c *Context) zoneOf(it *jobfile.Item) Value {
 		return unknown().note(note)
 	case found > 0:
 		return text(set.Zones[found].Name)
-	case showers == 0 && !steam:
+	case len(showers) == 0 && !steam:
 		return unknown().note(zoneNoShowerNote)
 	}
 	return rest
 }
 
-// zoneByShower returns the innermost zone of one shower that the item reaches; empty when it reaches none.
-func (c *Context) zoneByShower(set *geometry.ZoneSet, it, shower *jobfile.Item) (zone string, ok bool) {
+// zoneShower is a shower and what its zones are measured from.
+type zoneShower struct {
+	it     *jobfile.Item
+	centre geometry.ZoneCentre
+	placed bool
+}
+
+// zoneShowers returns the showers of the job; without a plan of the room none is placed.
+func (c *Context) zoneShowers() []zoneShower {
+	if c.showered {
+		return c.showers
+	}
+	c.showered = true
 	room, err := c.Room()
-	if err != nil {
-		return "", false
+	for i := range c.Job.Items {
+		it := &c.Job.Items[i]
+		if it.Kind != "shower" {
+			continue
+		}
+		s := zoneShower{it: it}
+		if err == nil {
+			s.centre, s.placed = c.zoneCentre(room, it)
+		}
+		c.showers = append(c.showers, s)
 	}
-	centre, ok := c.zoneCentre(room, shower)
-	if !ok {
-		return "", false
-	}
-	path, ok := c.zonePath(it)
-	if !ok {
-		return "", false
-	}
-	return set.At(room, centre, path)
+	return c.showers
 }
 
 // zoneCentre is what the zones of a shower are measured from. ok is false when the job does not say where its outlet is.
