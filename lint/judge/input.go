@@ -101,24 +101,24 @@ func (e *Engine) input(w *work, r *verdict.Review) ast.Value {
 	for i := range w.doubts {
 		w.doubts[i] = w.doubts[i][:0]
 	}
-	w.want(&e.reads, r.Set.Tables)
+	wantedOf := w.want(e.marks)
 	assessed := w.assessed
 	for _, row := range e.rows {
 		t := r.Set.Of(row.rule.Kind)
 		if t == nil {
 			continue
 		}
-		asked, wanted := row.rule.From <= r.Stage, &w.wanted[slices.Index(r.Set.Tables, t)]
+		asked, wanted := row.rule.From <= r.Stage, &wantedOf[row.rule.Kind.Number()]
 		for i := range t.Subjects {
 			a := &assessed[i]
 			switch {
 			case a.Applies == rulebook.False || a.Kept == rulebook.True && (a.Applies == rulebook.True || !row.rule.Rego):
 			case a.Applies == rulebook.True && a.Kept == rulebook.False:
 				e.compare(w, row, t, i)
-				wanted.want(t, row.looked)
+				wanted.want(row.atLooked)
 			case asked:
 				e.ask(w, row, t, i)
-				wanted.want(t, row.measures)
+				wanted.want(row.atMeasures)
 			}
 		}
 		assessed = assessed[len(t.Subjects):]
@@ -129,22 +129,25 @@ func (e *Engine) input(w *work, r *verdict.Review) ast.Value {
 			doubts = append(doubts, pair{wayTerms[way], ast.ArrayTerm(slices.Clone(cells)...)})
 		}
 	}
-	return e.names.input(r.Set.Tables, r.Stage, w.wanted, ast.ObjectTerm(doubts...))
+	return e.names.input(r.Set.Tables, r.Stage, wantedOf, ast.ObjectTerm(doubts...))
 }
 
-// want starts from the columns that Rego of its own looks at.
-func (w *work) want(r *reads, tables []*measure.Table) {
-	for len(w.wanted) < len(tables) {
-		w.wanted = append(w.wanted, columns{})
+// want starts from the columns that Rego of its own looks at, by number of the kind.
+func (w *work) want(marks []columns) []columns {
+	if w.wanted == nil {
+		w.wanted = make([]columns, len(marks))
 	}
-	for k, t := range tables {
-		w.wanted[k] = r.of(t, w.wanted[k])
+	for k := range marks {
+		marked := append(w.wanted[k].marked[:0], marks[k].marked...)
+		w.wanted[k] = marks[k]
+		w.wanted[k].marked = marked
 	}
+	return w.wanted
 }
 
 // compare puts a cell down for the comparisons of its row.
 func (e *Engine) compare(w *work, row *row, t *measure.Table, i int) {
-	j := t.Index(row.rule.Measure)
+	j := row.columns.Value()
 	value := e.names.value(t.Defs[j].Type, &t.Columns[j][i])
 	for _, c := range row.compares {
 		w.doubts[c.way] = append(w.doubts[c.way], ast.ArrayTerm(c.term(), indexTerm(i), ast.StringTerm(t.Subjects[i].ID), value))
@@ -155,7 +158,7 @@ func (e *Engine) compare(w *work, row *row, t *measure.Table, i int) {
 func (e *Engine) ask(w *work, row *row, t *measure.Table, i int) {
 	put := func(way int, measures []asks) bool {
 		for _, a := range measures {
-			if t.Columns[t.Index(a.measure)][i].State == measure.Unknown {
+			if t.Columns[a.at][i].State == measure.Unknown {
 				w.doubts[way] = append(w.doubts[way], ast.ArrayTerm(a.term(), indexTerm(i), ast.StringTerm(t.Subjects[i].ID), e.names.term(a.measure)))
 				return true
 			}
@@ -171,7 +174,8 @@ type pair = [2]*ast.Term
 func (n names) input(tables []*measure.Table, stage rulebook.Stage, wanted []columns, doubts *ast.Term) ast.Value {
 	root := make([]pair, 0, len(tables)+3)
 	unknown := []pair{}
-	for k, t := range tables {
+	for _, t := range tables {
+		k := t.Kind.Number()
 		if wanted != nil && !wanted[k].any {
 			continue
 		}

@@ -60,7 +60,8 @@ type Engine struct {
 	plan    *measure.Plan
 	number  map[string]int // of a rule, by id
 	names   names
-	reads   reads // what Rego of its own looks at
+	reads   reads     // what Rego of its own looks at
+	marks   []columns // the same, by number of the kind
 	engine  evaluator
 	spare   sync.Pool         // of *work
 	modules []rulebook.Module // of the rulebooks, for isolation
@@ -124,7 +125,15 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 		options = append(options, measure.Only(needed.measures))
 	}
 	e.plan = measure.NewPlan(waits, options...)
+	e.marks = make([]columns, len(measure.Names()))
+	for _, row := range e.rows {
+		if err := row.place(e.plan.Defs(row.rule.Kind)); err != nil {
+			return nil, err
+		}
+	}
 	for _, k := range measure.Names() {
+		kind := measure.Lookup(k)
+		e.marks[kind.Number()] = e.reads.of(kind, e.plan.Defs(kind))
 		e.names.add(k)
 		for _, d := range measure.Lookup(k).Defs {
 			e.names.add(d.Name)
@@ -248,7 +257,7 @@ type work struct {
 	reading  rulebook.Reading
 	said     findings
 	doubts   [ways][]*ast.Term
-	wanted   []columns // the columns that policies look at, by table
+	wanted   []columns // the columns that policies look at, by number of the kind
 }
 
 // ErrTooLong says that policies took more time than they may, ErrTooManySteps that they took more steps.
@@ -366,14 +375,16 @@ func (e *Engine) judge(ctx context.Context, r *verdict.Review, set *measure.Set)
 // assess reads every row against every subject of its kind.
 func (e *Engine) assess(w *work, set *measure.Set) {
 	w.assessed = w.assessed[:0]
-	for _, r := range e.Rules {
+	for k, r := range e.Rules {
 		t := set.Of(r.Kind)
 		if t == nil {
 			continue
 		}
-		w.reading.Lay(r, t)
-		for i := range t.Subjects {
-			w.assessed = append(w.assessed, w.reading.Assess(i))
+		w.reading.LayBy(r, &e.rows[k].columns, t)
+		from, n := len(w.assessed), len(t.Subjects)
+		w.assessed = slices.Grow(w.assessed, n)[:from+n]
+		for i := range n {
+			w.reading.AssessInto(&w.assessed[from+i], i)
 		}
 	}
 }
@@ -457,7 +468,7 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 			continue
 		}
 		inForce := rule.InForce == nil || rule.InForce.Contains(r.On)
-		values, said := t.Column(rule.Measure), w.said[n]
+		values, said := t.Columns[e.rows[n].columns.Value()], w.said[n]
 		why, bad := broken[rule.ID]
 		for i := range t.Subjects {
 			a := &assessed[i]

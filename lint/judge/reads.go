@@ -63,19 +63,19 @@ type columns struct {
 	marked   []bool
 }
 
-// of marks the columns of a table, in the space of marks before.
-func (r *reads) of(t *measure.Table, before columns) columns {
-	names := r.measures[t.Kind.Name]
-	c := columns{any: r.all || names != nil, ids: r.all || names["id"], marked: before.marked[:0]}
-	for _, d := range t.Defs {
+// of marks those columns of a kind that are looked at.
+func (r *reads) of(k *measure.Kind, defs []*measure.Def) columns {
+	names := r.measures[k.Name]
+	c := columns{any: r.all || names != nil, ids: r.all || names["id"]}
+	for _, d := range defs {
 		c.marked = append(c.marked, r.all || names[d.Name])
 	}
 	return c
 }
 
 // want marks more columns.
-func (c *columns) want(t *measure.Table, measures []string) {
-	for _, m := range measures {
-		c.any, c.marked[t.Index(m)] = true, true
+func (c *columns) want(places []int) {
+	for _, i := range places {
+		c.any, c.marked[i] = true, true
 	}
 }

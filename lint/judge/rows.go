@@ -1,6 +1,7 @@
 package judge
 
 import (
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -8,6 +9,7 @@ import (
 
 	"github.com/open-policy-agent/opa/v1/ast"
 
+	"wetrule/lint/measure"
 	"wetrule/lint/rulebook"
 )
 
@@ -36,11 +38,39 @@ type row struct {
 	when     []asks   // the other measures, those of conditions alone
 	measures []string // all of them
 	looked   []string // those that a comparison looks up in the columns beside the value
+
+	// where they stand among the columns of the plan
+	columns              rulebook.Columns
+	atMeasures, atLooked []int
+}
+
+// place finds the columns of the row among those of a plan.
+func (r *row) place(defs []*measure.Def) error {
+	var ok bool
+	if r.columns, ok = r.rule.Columns(defs); !ok {
+		return fmt.Errorf("the rule %s reads a measure that is not taken", r.rule.ID)
+	}
+	at := func(name string) int {
+		return slices.IndexFunc(defs, func(d *measure.Def) bool { return d.Name == name })
+	}
+	for _, m := range r.measures {
+		r.atMeasures = append(r.atMeasures, at(m))
+	}
+	for _, m := range r.looked {
+		r.atLooked = append(r.atLooked, at(m))
+	}
+	for _, asked := range [][]asks{r.decide, r.when} {
+		for i := range asked {
+			asked[i].at = at(asked[i].measure)
+		}
+	}
+	return nil
 }
 
 // asks is a row as it is looked at when a measure is not known.
 type asks struct {
 	measure string
+	at      int // its column
 	*rowData
 }
 
@@ -116,12 +146,12 @@ func newRow(r *rulebook.Rule) *row {
 		if !slices.ContainsFunc(out.decide, func(a asks) bool { return a.measure == m }) {
 			// What is not known arises.
 			others := slices.DeleteFunc(slices.Clone(arising), func(o string) bool { return o == m })
-			out.decide = append(out.decide, asks{m, add(maps.Clone(ask), givenNames(others...))})
+			out.decide = append(out.decide, asks{m, -1, add(maps.Clone(ask), givenNames(others...))})
 		}
 	}
 	for _, m := range r.Measures() {
 		if !slices.ContainsFunc(out.decide, func(a asks) bool { return a.measure == m }) {
-			out.when = append(out.when, asks{m, add(maps.Clone(ask), givenNames(arising...))})
+			out.when = append(out.when, asks{m, -1, add(maps.Clone(ask), givenNames(arising...))})
 		}
 	}
 	out.measures, out.looked = r.Measures(), slices.Clone(limits)

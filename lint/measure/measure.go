@@ -264,6 +264,9 @@ func Names() []string {
 // Lookup returns a kind, or nil.
 func Lookup(kind string) *Kind { return kinds[kind] }
 
+// Number is the place of the kind among all kinds, from 0 to less than their count.
+func (k *Kind) Number() int { return k.number }
+
 // Def returns a measure of the kind by name, nil when there is none. Besides
 // the listed measures every kind of item knows the waits between tasks; see
 // ParseWait.
@@ -420,6 +423,16 @@ func NewPlan(waits []Wait, options ...Option) *Plan {
 }
 
 func (p *Plan) holds(k *Kind) bool { return p.only == nil || len(p.only[k.Name]) > 0 }
+
+// Defs returns the columns of the tables of a kind: its measures, then the waits asked for; nil when the plan leaves the kind out.
+func (p *Plan) Defs(k *Kind) []*Def {
+	for i := range p.kinds {
+		if p.kinds[i].kind == k {
+			return p.kinds[i].defs
+		}
+	}
+	return nil
+}
 
 func (p *Plan) context(job *jobfile.Job) *Context {
 	c := newContext(job)

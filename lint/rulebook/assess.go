@@ -2,6 +2,7 @@ package rulebook
 
 import (
 	"math"
+	"slices"
 
 	"wetrule/lint/measure"
 )
@@ -33,6 +34,63 @@ type Reading struct {
 	lo, hi         float64
 	loOpen, hiOpen bool
 }
+
+// Columns are where a row finds what it reads in all tables of one plan.
+type Columns struct {
+	value, lower, upper int // -1 when there is none
+	when, needs         []int
+	lo, hi              float64
+	loOpen, hiOpen      bool
+}
+
+// Columns finds the columns of the row among those of a plan. ok is false when one is not there.
+func (r *Rule) Columns(defs []*measure.Def) (c Columns, ok bool) {
+	ok = true
+	find := func(name string) int {
+		i := slices.IndexFunc(defs, func(d *measure.Def) bool { return d.Name == name })
+		ok = ok && i >= 0
+		return i
+	}
+	c = Columns{value: find(r.Measure), lower: -1, upper: -1, lo: math.Inf(-1), hi: math.Inf(1)}
+	for i := range r.When {
+		c.when = append(c.when, find(r.When[i].Measure))
+	}
+	for _, m := range r.Needs {
+		c.needs = append(c.needs, find(m))
+	}
+	if a := r.Allowed; a != nil && len(a.Is) == 0 {
+		c.lo, c.loOpen, c.hi, c.hiOpen = a.Range()
+		if a.AtLeastMeasure != "" {
+			c.lower = find(a.AtLeastMeasure)
+		}
+		if a.AtMostMeasure != "" {
+			c.upper = find(a.AtMostMeasure)
+		}
+	}
+	return c, ok
+}
+
+// LayBy is Lay for a table of the plan that the columns were found for, which takes all of them.
+func (d *Reading) LayBy(r *Rule, c *Columns, t *measure.Table) {
+	d.rule, d.Value, d.lower, d.upper = r, t.Columns[c.value], nil, nil
+	d.when, d.needs = d.when[:0], d.needs[:0]
+	d.lo, d.loOpen, d.hi, d.hiOpen = c.lo, c.loOpen, c.hi, c.hiOpen
+	for _, i := range c.when {
+		d.when = append(d.when, t.Columns[i])
+	}
+	for _, i := range c.needs {
+		d.needs = append(d.needs, t.Columns[i])
+	}
+	if c.lower >= 0 {
+		d.lower = t.Columns[c.lower]
+	}
+	if c.upper >= 0 {
+		d.upper = t.Columns[c.upper]
+	}
+}
+
+// Value is the column of what the rule measures.
+func (c *Columns) Value() int { return c.value }
 
 // Read lays the row against a table of the kind that it applies to.
 func (r *Rule) Read(t *measure.Table) Reading {
@@ -72,12 +130,18 @@ func (r *Rule) Assess(t *measure.Table, i int) Assessment {
 }
 
 // Assess reads the row against the subject with this index.
-func (d *Reading) Assess(i int) Assessment {
-	a := Assessment{Applies: d.applies(i), Lo: math.Inf(-1), Hi: math.Inf(1), Margin: math.NaN()}
+func (d *Reading) Assess(i int) (a Assessment) {
+	d.AssessInto(&a, i)
+	return a
+}
+
+// AssessInto is Assess into a place that is there.
+func (d *Reading) AssessInto(a *Assessment, i int) {
+	*a = Assessment{Applies: d.applies(i), Lo: math.Inf(-1), Hi: math.Inf(1), Margin: math.NaN()}
 	value := &d.Value[i]
 	if a.Applies == False || value.State == measure.None {
 		a.Applies = False
-		return a
+		return
 	}
 	switch {
 	case d.rule.Rego:
@@ -87,7 +151,7 @@ func (d *Reading) Assess(i int) Assessment {
 				a.Kept = Unsure
 			}
 		}
-		return a
+		return
 	case len(d.rule.Allowed.Is) > 0:
 		switch {
 		case value.State == measure.Unknown:
@@ -95,7 +159,7 @@ func (d *Reading) Assess(i int) Assessment {
 		case contains(d.rule.Allowed.Is, value):
 			a.Kept = True
 		}
-		return a
+		return
 	}
 	lo, loOpen, hi, hiOpen := d.lo, d.loOpen, d.hi, d.hiOpen
 	unsure := value.State == measure.Unknown
@@ -103,7 +167,7 @@ func (d *Reading) Assess(i int) Assessment {
 		switch v := &d.lower[i]; {
 		case v.State == measure.None:
 			a.Applies = False
-			return a
+			return
 		case v.State == measure.Unknown:
 			unsure = true
 		case v.Num > lo:
@@ -114,7 +178,7 @@ func (d *Reading) Assess(i int) Assessment {
 		switch v := &d.upper[i]; {
 		case v.State == measure.None:
 			a.Applies = False
-			return a
+			return
 		case v.State == measure.Unknown:
 			unsure = true
 		case v.Num < hi:
@@ -126,14 +190,13 @@ func (d *Reading) Assess(i int) Assessment {
 		v := value.Num
 		a.Margin = min(v-lo, hi-v)
 		if v < lo || loOpen && v == lo || v > hi || hiOpen && v == hi {
-			return a
+			return
 		}
 	}
 	a.Kept = True
 	if unsure {
 		a.Kept = Unsure
 	}
-	return a
 }
 
 // applies says whether the conditions of the row hold for a subject.
