@@ -110,8 +110,8 @@ func TestAllocationBudgets(t *testing.T) {
 		budget float64
 		run    func() error
 	}{
-		{"measure and judge, 120 rules", 2900, func() error { _, err := of["120"].ReviewFile(ctx, f); return err }},
-		{"measure and judge, all rules", 5600, func() error { _, err := of["all"].ReviewFile(ctx, f); return err }},
+		{"measure and judge, 120 rules", 2500, func() error { _, err := of["120"].ReviewFile(ctx, f); return err }},
+		{"measure and judge, all rules", 5150, func() error { _, err := of["all"].ReviewFile(ctx, f); return err }},
 		{"JSON report once more", 550, func() error { return report.Write(io.Discard, "json", []*verdict.Review{reviewed}, o) }},
 		{"whole review, all rules", 6500, func() error {
 			r, err := of["all"].Review(ctx, "job.yaml", job)
