@@ -219,6 +219,9 @@ func cureWaitOf(actual bool) func(*Context, *Subject) Value {
 
 // cureOfWords tells the product from what the job calls it. Of several words the first of this order counts.
 func cureOfWords(material string) (maturity.Product, bool) {
+	if material == "" {
+		return 0, false
+	}
 	for _, k := range []struct {
 		product maturity.Product
 		words   []string

@@ -575,6 +575,7 @@ type Context struct {
 	figures                *roomFigures
 	heat                   *roomHeat
 	lines                  map[lineLike]*lineHeatFound
+	lineNeeds              map[lineNeedLike]Value
 	marks                  map[string]*ipMark
 	brackets               map[*jobfile.Item]*loadsBracket
 	flows                  map[string]*lineFlowFound // by generator

@@ -162,13 +162,35 @@ func lineTouch(t *jobfile.Tube) Value {
 	return number(lineOutOfReachC)
 }
 
-// lineInsulationNeeded is the thickness that keeps both the surface and the foam cool enough.
+// lineNeedLike is what lines that need equal insulation have in common.
+type lineNeedLike struct {
+	heat       *lineHeat
+	touchC, od float64
+	given      bool // the conductivity of the insulation
+	in         pipe.InFoam
+	panel      *jobfile.Panel
+}
+
+// lineInsulationNeeded is the thickness that keeps both the surface and the foam cool enough, worked out once for lines that are alike.
 func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
 	h, v, ok := heatOfLine(c, t)
 	if !ok {
 		return v
 	}
-	touch := lineTouch(t)
+	touch, p := lineTouch(t), outletPanel(c, s)
+	like := lineNeedLike{heat: h, touchC: touch.Num, od: *t.ODMM, given: t.Insulation.ConductivityWMK != nil, in: tubeInFoam(t), panel: p}
+	v, known := c.lineNeeds[like]
+	if !known {
+		v = lineNeed(h, t, touch, p)
+		if c.lineNeeds == nil {
+			c.lineNeeds = map[lineNeedLike]Value{}
+		}
+		c.lineNeeds[like] = v
+	}
+	return v
+}
+
+func lineNeed(h *lineHeat, t *jobfile.Tube, touch Value, p *jobfile.Panel) Value {
 	wmk := lineInsulationWMK
 	if t.Insulation.ConductivityWMK != nil {
 		wmk = *t.Insulation.ConductivityWMK
@@ -182,7 +204,6 @@ func lineInsulationNeeded(c *Context, s *Subject, t *jobfile.Tube) Value {
 		return []string{said("for a surface of %s °C in still air of %s °C: %.2f mm of %s W/mK (ISO 12241, solved for the thickness)", figure(touch.Num), figure(lineAirC), surface, figure(wmk))}
 	}
 	note := fmt.Sprintf("taken: insulation %s W/mK, still air %s °C", FormatNumber(wmk), FormatNumber(lineAirC))
-	p := outletPanel(c, s)
 	switch {
 	case p == nil || p.Material == "":
 		return unknown().note("the board that the tube goes through is not given")
