@@ -183,7 +183,12 @@ func jobHandSaw(c *Context, _ *Subject) Value {
 
 // jobHasKind says whether the job has an item of a kind.
 func jobHasKind(c *Context, kind string) bool {
-	return slices.ContainsFunc(c.Job.Items, func(it jobfile.Item) bool { return it.Kind == kind })
+	for i := range c.Job.Items { // an item is too large to be passed by value
+		if c.Job.Items[i].Kind == kind {
+			return true
+		}
+	}
+	return false
 }
 
 // jobNamesWork says whether the job names any work: items, tasks or a build-up.

@@ -88,7 +88,13 @@ func moistureSection(c *Context, s *Subject) (*moistureWall, error) {
 // buildUp adds the layers between the air and the panel.
 func (w *moistureWall) buildUp(layers []jobfile.Layer) error {
 	// Of the layers in front of the waterproofing heat alone counts, without one that holds for all.
-	inFront := 1 + slices.IndexFunc(layers, func(l jobfile.Layer) bool { return l.Layer == "waterproofing" })
+	inFront := 0
+	for i := range layers {
+		if layers[i].Layer == "waterproofing" {
+			inFront = i + 1
+			break
+		}
+	}
 	for i := len(layers) - 1; i >= 0; i-- {
 		l := &layers[i]
 		conductivity, finish := moistureFinishWMK[l.Layer]

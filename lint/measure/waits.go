@@ -710,7 +710,12 @@ func taskDueOn(name string, item *jobfile.Item, items []*jobfile.Item, f *Face) 
 
 // mayHave says whether the build-up of a face has a layer, or is not known.
 func (f *Face) mayHave(layer string) bool {
-	return len(f.BuildUp) == 0 || slices.ContainsFunc(f.BuildUp, func(l jobfile.Layer) bool { return l.Layer == layer })
+	for i := range f.BuildUp { // a layer is too large to be passed by value
+		if f.BuildUp[i].Layer == layer {
+			return true
+		}
+	}
+	return len(f.BuildUp) == 0
 }
 
 // WaitPattern is how the measures of waits are named.
