@@ -40,6 +40,7 @@ func FuzzWriters(f *testing.F) {
 			f.Add(byte(i), []byte{0, 1, 3, byte(k), 0, 2, 3, byte(k), 0, byte(40 + 7*k), 3, byte(k)}, jobtest.Hostile[k], byte(k), byte(k+i))
 		}
 	}
+	f.Add(byte(0), []byte("0"), "form\f feed\b and \\back.yaml", byte(3), byte(1)) // escapes of JSON that have a letter
 	// What is made once is made before the clock of a run ticks.
 	file, err := jobfile.FromNode("job.yaml", bases[0])
 	require.NoError(f, err)
