@@ -89,7 +89,7 @@ func newSolver(n Network) (*solver, error) {
 		}
 		s.index[a.ID] = i
 		if a.Work < 0 || a.Work > MaxWork {
-			return nil, fmt.Errorf("%w: %s: work of %s", ErrInput, a.ID, a.Work)
+			return nil, fmt.Errorf("%w: %s: %.0f h of work; it takes 0 to %.0f h", ErrInput, a.ID, a.Work.Hours(), MaxWork.Hours())
 		}
 		if a.Resource != "" && n.Resources[a.Resource] < 1 {
 			return nil, fmt.Errorf("%w: %s: there is no %q", ErrInput, a.ID, a.Resource)
