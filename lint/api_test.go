@@ -495,7 +495,7 @@ func TestPanicInOneReviewIsAProblemOfThatReview(t *testing.T) {
 	l, err := New(Options{})
 	require.NoError(t, err)
 	i := slices.IndexFunc(l.Books[0].Rules, func(r *rulebook.Rule) bool { return r.ID == "steam-outlet-height" })
-	l.Books[0].Rules[i].When = []rulebook.Condition{{Measure: "there_is_no_such_measure", Is: []any{true}}}
+	l.Books[0].Rules[i].Allowed = nil
 	inputs := []Input{{Name: "a.yaml", Data: []byte(plainRoom)}, {Name: "b.yaml", Data: []byte(heightJob)}, {Name: "c.yaml", Data: []byte(plainRoom)}}
 	b, err := l.ReviewAll(context.Background(), inputs, nil)
 	require.NoError(t, err)

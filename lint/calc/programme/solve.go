@@ -109,7 +109,7 @@ func newSolver(n Network) (*solver, error) {
 			return nil, err
 		}
 	}
-	return s, s.sort()
+	return s, s.sort(true)
 }
 
 func (s *solver) add(l Link) error {
@@ -136,15 +136,18 @@ func (s *solver) add(l Link) error {
 func (s *solver) finished(i int) bool { return !s.acts[i].Finish.IsZero() }
 func (s *solver) started(i int) bool  { return !s.acts[i].Start.IsZero() || s.finished(i) }
 
-// sort finds an order with predecessors first, or the ring that forbids one.
-func (s *solver) sort() error {
+// sort finds an order with predecessors first, or the ring that forbids one. Links that a record has overtaken order nothing, but while
+// the links are still those that were given (all) they may not make a ring either.
+func (s *solver) sort(all bool) error {
 	n := len(s.acts)
 	s.in, s.out = make([][]int, n), make([][]int, n)
 	waits := make([]int, n)
 	for k := range s.from {
 		s.out[s.from[k]] = append(s.out[s.from[k]], k)
 		s.in[s.to[k]] = append(s.in[s.to[k]], k)
-		waits[s.to[k]]++
+		if all || !s.moot[k] {
+			waits[s.to[k]]++
+		}
 	}
 	s.order = s.order[:0]
 	for i := range s.acts {
@@ -154,6 +157,9 @@ func (s *solver) sort() error {
 	}
 	for k := 0; k < len(s.order); k++ {
 		for _, l := range s.out[s.order[k]] {
+			if !all && s.moot[l] {
+				continue
+			}
 			if waits[s.to[l]]--; waits[s.to[l]] == 0 {
 				s.order = append(s.order, s.to[l])
 			}
@@ -687,5 +693,5 @@ func (s *solver) chain(units map[string][]unit) error {
 			}
 		}
 	}
-	return s.sort()
+	return s.sort(false)
 }

@@ -579,6 +579,26 @@ func TestLevelledSchedulesKeepToTheCapacity(t *testing.T) {
 	})
 }
 
+// Work that was begun before what comes before it: the link holds nothing any more, so the fitter may do what follows first, and that is no ring.
+func TestRecordOvertakesALink(t *testing.T) {
+	n := Network{Start: time.Date(2026, 3, 26, 7, 0, 0, 0, time.UTC), Resources: map[string]int{"fitter": 1},
+		Activities: []Activity{
+			{ID: "a", Work: time.Hour, Resource: "fitter", NotBefore: time.Date(2026, 3, 26, 12, 0, 0, 0, time.UTC)},
+			{ID: "b", Start: time.Date(2026, 3, 26, 7, 0, 0, 0, time.UTC)},
+			{ID: "f", Work: time.Hour, Resource: "fitter"},
+		},
+		Links: []Link{{From: "a", To: "b"}, {From: "b", To: "f"}}}
+	s, err := n.Solve()
+	require.NoError(t, err)
+	require.Equal(t, 7, s.Dates[2].EarlyStart.Hour())
+	require.Equal(t, 12, s.Dates[0].EarlyStart.Hour())
+	// A ring of the links that were given is told all the same.
+	n.Links = append(n.Links, Link{From: "f", To: "a"})
+	_, err = n.Solve()
+	var ring *CycleError
+	require.ErrorAs(t, err, &ring)
+}
+
 // Records never make an error, whatever they say, and hold as they are.
 func TestRecordsHold(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
