@@ -215,5 +215,7 @@ func TestJSONAllocatesLittle(t *testing.T) {
 	r := review(t, l, "job.yaml", jobHead+strings.Repeat(goodOutlet, 1))
 	require.Empty(t, r.Problems)
 	one := testing.AllocsPerRun(20, func() { require.NoError(t, report.Write(io.Discard, "json", []*verdict.Review{r}, minor)) })
-	require.LessOrEqual(t, one, 10+0.1*float64(len(r.Verdicts)))
+	if !underRace { // pools give things back at random then
+		require.LessOrEqual(t, one, 10+0.1*float64(len(r.Verdicts)))
+	}
 }
