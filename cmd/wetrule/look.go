@@ -261,6 +261,14 @@ func (a *app) one(ctx context.Context, l *lint.Linter, args []string) (*verdict.
 	return b.Reviews[0], inputs[0].Data, nil
 }
 
+func goodPaper(paper string) error {
+	switch draw.PaperSize(paper) {
+	case draw.A3, draw.A4:
+		return nil
+	}
+	return fmt.Errorf("--paper is a3 or a4, not %q", paper)
+}
+
 func (a *app) draw() *cobra.Command {
 	var o lint.Options
 	var output, paper string
@@ -279,10 +287,8 @@ func (a *app) draw() *cobra.Command {
 			if templates && !pdf {
 				return errors.New("templates are a PDF: -o FILE.pdf")
 			}
-			switch draw.PaperSize(paper) {
-			case draw.A3, draw.A4:
-			default:
-				return fmt.Errorf("--paper is a3 or a4, not %q", paper)
+			if err := goodPaper(paper); err != nil {
+				return err
 			}
 			l, err := lint.New(o)
 			if err != nil {

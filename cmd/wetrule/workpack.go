@@ -37,10 +37,8 @@ func (a *app) workpack() *cobra.Command {
 			if output == "" {
 				return errors.New("say where to: -o FOLDER, -o FILE.html or -o FILE.pdf")
 			}
-			switch draw.PaperSize(paper) {
-			case draw.A3, draw.A4:
-			default:
-				return fmt.Errorf("--paper is a3 or a4, not %q", paper)
+			if err := goodPaper(paper); err != nil {
+				return err
 			}
 			l, err := lint.New(o)
 			if err != nil {

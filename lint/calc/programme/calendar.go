@@ -265,8 +265,8 @@ func (c *Calendar) worked(t int64, i int) int64 {
 	return s.done + min(t, s.to) - s.from
 }
 
-// startAt is the first instant at or after t at which work can begin.
-func (c *Calendar) startAt(t int64) (int64, error) {
+// near asks pick for an instant beside t, given the spans and the one that reach finds. Round the clock it is t itself.
+func (c *Calendar) near(t int64, pick func(spans []span, i int) int64) (int64, error) {
 	if c == nil {
 		return t, nil
 	}
@@ -276,72 +276,51 @@ func (c *Calendar) startAt(t int64) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	if t < c.spans[i].to {
-		return t, nil
-	}
-	return c.spans[i+1].from, nil
+	return pick(c.spans, i), nil
+}
+
+// startAt is the first instant at or after t at which work can begin.
+func (c *Calendar) startAt(t int64) (int64, error) {
+	return c.near(t, func(spans []span, i int) int64 {
+		if t < spans[i].to {
+			return t
+		}
+		return spans[i+1].from
+	})
 }
 
 // openAt is the first instant at or after t that lies in working time, its end included: when something that takes no time can be done.
 func (c *Calendar) openAt(t int64) (int64, error) {
-	if c == nil {
-		return t, nil
-	}
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	i, err := c.reach(t)
-	if err != nil {
-		return 0, err
-	}
-	if t <= c.spans[i].to {
-		return t, nil
-	}
-	return c.spans[i+1].from, nil
+	return c.near(t, func(spans []span, i int) int64 {
+		if t <= spans[i].to {
+			return t
+		}
+		return spans[i+1].from
+	})
 }
 
 // openBefore is the last instant at or before t that lies in working time, its ends included.
 func (c *Calendar) openBefore(t int64) (int64, error) {
-	if c == nil {
-		return t, nil
-	}
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	i, err := c.reach(t)
-	if err != nil {
-		return 0, err
-	}
-	return min(t, c.spans[i].to), nil
+	return c.near(t, func(spans []span, i int) int64 {
+		return min(t, spans[i].to)
+	})
 }
 
 // finishBefore is the last instant at or before t at which work can end.
 func (c *Calendar) finishBefore(t int64) (int64, error) {
-	if c == nil {
-		return t, nil
-	}
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	i, err := c.reach(t)
-	if err != nil {
-		return 0, err
-	}
-	if t == c.spans[i].from {
-		return c.spans[i-1].to, nil
-	}
-	return min(t, c.spans[i].to), nil
+	return c.near(t, func(spans []span, i int) int64 {
+		if t == spans[i].from {
+			return spans[i-1].to
+		}
+		return min(t, spans[i].to)
+	})
 }
 
 // startBefore is the last instant at or before t at which work can begin. Work cannot begin at the end of a shift, but a nanosecond before.
 func (c *Calendar) startBefore(t int64) (int64, error) {
-	if c == nil {
-		return t, nil
-	}
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	i, err := c.reach(t)
-	if err != nil {
-		return 0, err
-	}
-	return min(t, c.spans[i].to-1), nil
+	return c.near(t, func(spans []span, i int) int64 {
+		return min(t, spans[i].to-1)
+	})
 }
 
 // shifted counts work of working time on from t, back if it is negative. The result is the first instant with that much working time
