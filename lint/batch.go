@@ -52,7 +52,7 @@ func Collect(args []string, stdin io.Reader) ([]Input, error) {
 		}
 		info, err := os.Stat(arg)
 		if err != nil {
-			return nil, fmt.Errorf("%s cannot be read: %w", arg, bare(err))
+			return nil, fmt.Errorf("%s cannot be read: %w", arg, jobfile.Bare(err))
 		}
 		if !info.IsDir() {
 			name := fileName(shown(arg))
@@ -62,7 +62,7 @@ func Collect(args []string, stdin io.Reader) ([]Input, error) {
 		// A folder that is named by a link is searched; walking would stop at the link.
 		top, err := filepath.EvalSymlinks(arg)
 		if err != nil {
-			return nil, fmt.Errorf("%s cannot be read: %w", arg, bare(err))
+			return nil, fmt.Errorf("%s cannot be read: %w", arg, jobfile.Bare(err))
 		}
 		folder := shown(arg)
 		err = filepath.WalkDir(top, func(path string, d fs.DirEntry, err error) error {
@@ -78,10 +78,10 @@ func Collect(args []string, stdin io.Reader) ([]Input, error) {
 			name = fileName(name)
 			switch {
 			case err != nil && path == top:
-				return fmt.Errorf("%s cannot be read: %w", name, bare(err))
+				return fmt.Errorf("%s cannot be read: %w", name, jobfile.Bare(err))
 			case err != nil:
 				// What lies in this folder is not judged, and must not be taken for judged; the others are.
-				byName[name] = Input{Name: name, Err: fmt.Errorf("cannot be read: %w", bare(err))}
+				byName[name] = Input{Name: name, Err: fmt.Errorf("cannot be read: %w", jobfile.Bare(err))}
 				return fs.SkipDir
 			case d.IsDir() && path != top && strings.HasPrefix(d.Name(), "."):
 				return fs.SkipDir
@@ -150,15 +150,6 @@ func same(a, b string) bool {
 	x, err1 := os.Stat(a)
 	y, err2 := os.Stat(b)
 	return err1 == nil && err2 == nil && os.SameFile(x, y)
-}
-
-// bare drops the path from a file error; the message names it already.
-func bare(err error) error {
-	var e *fs.PathError
-	if errors.As(err, &e) {
-		return e.Err
-	}
-	return err
 }
 
 // Batch is the outcome of reviewing many inputs.
@@ -335,7 +326,7 @@ func readFile(name string) ([]byte, error) {
 	}
 	switch {
 	case err != nil:
-		return nil, fmt.Errorf("cannot be read: %w", bare(err))
+		return nil, fmt.Errorf("cannot be read: %w", jobfile.Bare(err))
 	case !whole:
 		return nil, errors.New("cannot be read: it is being written at the same time; review it once that is done")
 	}

@@ -22,7 +22,7 @@ func Lines(args []string, stdin io.Reader) (iter.Seq[Input], error) {
 		}
 		switch info, err := os.Stat(arg); {
 		case err != nil:
-			return nil, fmt.Errorf("%s cannot be read: %w", arg, bare(err))
+			return nil, fmt.Errorf("%s cannot be read: %w", arg, jobfile.Bare(err))
 		case info.IsDir():
 			return nil, fmt.Errorf("%s is a folder; expected a file with a job on each line", arg)
 		}
@@ -38,7 +38,7 @@ func Lines(args []string, stdin io.Reader) (iter.Seq[Input], error) {
 			name := fileName(shown(arg))
 			f, err := os.Open(arg)
 			if err != nil {
-				if !yield(Input{Name: name, Err: fmt.Errorf("cannot be read: %w", bare(err))}) {
+				if !yield(Input{Name: name, Err: fmt.Errorf("cannot be read: %w", jobfile.Bare(err))}) {
 					return
 				}
 				continue
@@ -72,7 +72,7 @@ func lines(name string, r io.Reader, yield func(Input) bool) bool {
 				line = ended(line)
 				return len(bytes.TrimSpace(line)) == 0 || yield(Input{Name: name, Line: n, Data: line})
 			}
-			return yield(Input{Name: name, Line: n, Err: fmt.Errorf("cannot be read any further: %w", bare(err))})
+			return yield(Input{Name: name, Line: n, Err: fmt.Errorf("cannot be read any further: %w", jobfile.Bare(err))})
 		}
 		usual = max(usual, min(len(line)+len(line)/8, 1<<16))
 		if line = ended(line); len(bytes.TrimSpace(line)) > 0 && !yield(Input{Name: name, Line: n, Data: line}) {

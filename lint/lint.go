@@ -90,7 +90,7 @@ func openRulebook(name string, trust judge.Trust) (*rulebook.Rulebook, error) {
 	case err != nil && !strings.ContainsAny(name, `/\.`):
 		return nil, fmt.Errorf("there is no rulebook %q%s", name, suggestion(name, policies.Books()))
 	case err != nil:
-		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, bare(err))
+		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, jobfile.Bare(err))
 	case !info.IsDir() && !isSealed(name, info):
 		return nil, fmt.Errorf("rulebook %s is not a folder", name)
 	case !info.IsDir():
@@ -110,7 +110,7 @@ func openRulebook(name string, trust judge.Trust) (*rulebook.Rulebook, error) {
 func closedFolder(name string) (fs.FS, error) {
 	root, err := os.OpenRoot(name)
 	if err != nil {
-		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, bare(err))
+		return nil, fmt.Errorf("rulebook %s cannot be read: %w", name, jobfile.Bare(err))
 	}
 	return root.FS(), nil
 }
@@ -429,7 +429,7 @@ type leavesFile struct {
 func readLeaves(name string) (leavesFile, error) {
 	data, err := readFile(name)
 	if err != nil {
-		return leavesFile{name: shown(name)}, fmt.Errorf("%s cannot be read: %w", name, bare(err))
+		return leavesFile{name: shown(name)}, fmt.Errorf("%s cannot be read: %w", name, jobfile.Bare(err))
 	}
 	return parseLeaves(shown(name), data)
 }

@@ -33,7 +33,7 @@ func Photos(f *jobfile.File, folder string) ([]*verdict.Photo, error) {
 		p.File, err = hashIn(root, r.Name)
 		switch {
 		case err != nil:
-			p.State, p.Why = verdict.PhotoAbsent, bare(err).Error()
+			p.State, p.Why = verdict.PhotoAbsent, jobfile.Bare(err).Error()
 		case p.Record == "":
 			p.State = verdict.PhotoNew
 		case p.Record == p.File:

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"wetrule/lint/jobfile"
 	"wetrule/lint/judge"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
@@ -145,19 +146,19 @@ func openSealed(name string, trust judge.Trust) (*rulebook.Rulebook, *rulebook.S
 func readRegular(name string, most int64) ([]byte, error) {
 	info, err := os.Stat(name)
 	if err != nil {
-		return nil, bare(err)
+		return nil, jobfile.Bare(err)
 	}
 	if !info.Mode().IsRegular() {
 		return nil, errors.New("it is no regular file")
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, bare(err)
+		return nil, jobfile.Bare(err)
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, most+1))
 	if err != nil {
-		return nil, bare(err)
+		return nil, jobfile.Bare(err)
 	}
 	return data, nil
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"wetrule/lint"
+	"wetrule/lint/jobfile"
 	"wetrule/lint/report"
 )
 
@@ -46,7 +47,7 @@ func (a *app) bookNew() *cobra.Command {
 			for _, n := range names {
 				file := filepath.Join(args[0], filepath.FromSlash(n))
 				if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-					return fmt.Errorf("%s cannot be made: %w", filepath.Dir(file), bare(err))
+					return fmt.Errorf("%s cannot be made: %w", filepath.Dir(file), jobfile.Bare(err))
 				}
 				if err := a.to(file, func(w io.Writer) error { _, err := io.WriteString(w, files[n]); return err }); err != nil {
 					return err

@@ -124,7 +124,7 @@ func (a *app) regions() *cobra.Command {
 			data := inputs[0].Data
 			if data == nil {
 				if data, err = readJob(inputs[0].Name); err != nil {
-					return fmt.Errorf("%s cannot be read: %w", inputs[0].Name, bare(err))
+					return fmt.Errorf("%s cannot be read: %w", inputs[0].Name, jobfile.Bare(err))
 				}
 			}
 			f, err := jobfile.Load(inputs[0].Name, data)
@@ -230,7 +230,7 @@ func (a *app) putKit(folder string, files []kitFile) error {
 		}
 	}
 	if err := os.MkdirAll(folder, 0o755); err != nil {
-		return fmt.Errorf("%s cannot be made: %w", folder, bare(err))
+		return fmt.Errorf("%s cannot be made: %w", folder, jobfile.Bare(err))
 	}
 	for _, k := range files {
 		name := filepath.Join(folder, k.name)
@@ -239,7 +239,7 @@ func (a *app) putKit(folder string, files []kitFile) error {
 		}
 		if k.runs {
 			if err := os.Chmod(name, 0o755); err != nil {
-				return fmt.Errorf("%s cannot be made a command: %w", name, bare(err))
+				return fmt.Errorf("%s cannot be made a command: %w", name, jobfile.Bare(err))
 			}
 		}
 		fmt.Fprintln(a.stdout, name)

@@ -222,7 +222,7 @@ func (a *app) route() *cobra.Command {
 		RunE: func(_ *cobra.Command, args []string) error {
 			data, err := readJob(args[0])
 			if err != nil {
-				return fmt.Errorf("%s cannot be read: %w", args[0], bare(err))
+				return fmt.Errorf("%s cannot be read: %w", args[0], jobfile.Bare(err))
 			}
 			f, err := jobfile.Load(args[0], data)
 			if err != nil {
@@ -323,7 +323,7 @@ func (a *app) draw() *cobra.Command {
 				return nil
 			}
 			if err := os.MkdirAll(output, 0o755); err != nil {
-				return fmt.Errorf("%s cannot be made: %w", output, bare(err))
+				return fmt.Errorf("%s cannot be made: %w", output, jobfile.Bare(err))
 			}
 			for _, s := range sheets {
 				name := filepath.Join(output, s.ID+".svg")

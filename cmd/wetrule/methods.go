@@ -44,7 +44,7 @@ func (a *app) methods() *cobra.Command {
 			data := inputs[0].Data
 			if data == nil {
 				if data, err = readJob(inputs[0].Name); err != nil {
-					return fmt.Errorf("%s cannot be read: %w", args[0], bare(err))
+					return fmt.Errorf("%s cannot be read: %w", args[0], jobfile.Bare(err))
 				}
 			}
 			f, err := jobfile.Load(inputs[0].Name, data)

@@ -322,7 +322,7 @@ func (a *app) ratchet(file string, tighten bool, reviews []*verdict.Review, o re
 	}
 	data, err := readUpTo(file, verdict.MaxSnapshot)
 	if err != nil {
-		return fmt.Errorf("%s cannot be read: %w", file, bare(err))
+		return fmt.Errorf("%s cannot be read: %w", file, jobfile.Bare(err))
 	}
 	s, err := verdict.ReadSnapshot(file, data)
 	if err != nil {

@@ -91,7 +91,7 @@ func (a *app) oneFile(arg string) (lint.Input, error) {
 	in := inputs[0]
 	if in.Data == nil { // read once, so that what is told and what is written are of the same bytes
 		if in.Data, err = readJob(in.Name); err != nil {
-			return in, fmt.Errorf("%s cannot be read: %w", in.Name, bare(err))
+			return in, fmt.Errorf("%s cannot be read: %w", in.Name, jobfile.Bare(err))
 		}
 	}
 	return in, nil
@@ -191,7 +191,7 @@ func (a *app) photos() *cobra.Command {
 			}
 			photos, err := lint.Photos(f, args[1])
 			if err != nil {
-				return fmt.Errorf("%s cannot be read: %w", args[1], bare(err))
+				return fmt.Errorf("%s cannot be read: %w", args[1], jobfile.Bare(err))
 			}
 			told := a.stdout
 			if output == lint.Stdin {

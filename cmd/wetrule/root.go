@@ -106,7 +106,7 @@ func (o *output) Write(p []byte) (int, error) {
 	}
 	n, err := o.to.Write(p)
 	if err != nil {
-		o.err = fmt.Errorf("standard output cannot be written: %w", bare(err))
+		o.err = fmt.Errorf("standard output cannot be written: %w", jobfile.Bare(err))
 	}
 	return n, o.err
 }
@@ -119,7 +119,7 @@ func (a *app) to(file string, f func(io.Writer) error) error {
 	}
 	err := replace(file, f)
 	if err != nil {
-		return fmt.Errorf("%s cannot be written: %w", file, bare(err))
+		return fmt.Errorf("%s cannot be written: %w", file, jobfile.Bare(err))
 	}
 	return nil
 }
@@ -184,18 +184,6 @@ func modeFor(file string) fs.FileMode {
 		return info.Mode().Perm()
 	}
 	return 0o644
-}
-
-func bare(err error) error {
-	var e *fs.PathError
-	if errors.As(err, &e) {
-		return e.Err
-	}
-	var l *os.LinkError
-	if errors.As(err, &l) {
-		return l.Err
-	}
-	return err
 }
 
 // terminal says whether a writer or reader is a terminal.

@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"wetrule/lint/jobfile"
 )
 
 // Folder is a folder in memory: what a sealed rulebook is made from and what it is read into. The names are paths with forward slashes.
@@ -42,7 +44,7 @@ func Snapshot(fsys fs.FS) (files Folder, leftOut []string, err error) {
 			continue
 		}
 		if err != nil {
-			return nil, nil, fmt.Errorf("%s cannot be read: %w", dir, bare(err))
+			return nil, nil, fmt.Errorf("%s cannot be read: %w", dir, jobfile.Bare(err))
 		}
 		for _, e := range entries {
 			name := path.Join(dir, e.Name())
@@ -70,32 +72,23 @@ func readBounded(fsys fs.FS, name string) ([]byte, error) {
 	info, err := fs.Stat(fsys, name)
 	switch {
 	case err != nil:
-		return nil, fmt.Errorf("%s cannot be read: %w", name, bare(err))
+		return nil, fmt.Errorf("%s cannot be read: %w", name, jobfile.Bare(err))
 	case !info.Mode().IsRegular():
 		return nil, fmt.Errorf("%s is no regular file", name)
 	}
 	f, err := fsys.Open(name)
 	if err != nil {
-		return nil, fmt.Errorf("%s cannot be read: %w", name, bare(err))
+		return nil, fmt.Errorf("%s cannot be read: %w", name, jobfile.Bare(err))
 	}
 	defer f.Close()
 	data, err := io.ReadAll(io.LimitReader(f, MaxSealedFile+1))
 	switch {
 	case err != nil:
-		return nil, fmt.Errorf("%s cannot be read: %w", name, bare(err))
+		return nil, fmt.Errorf("%s cannot be read: %w", name, jobfile.Bare(err))
 	case len(data) > MaxSealedFile:
 		return nil, fmt.Errorf("%s is larger than %s", name, size(MaxSealedFile))
 	}
 	return data, nil
-}
-
-// bare drops the path from a file error; the message names it already.
-func bare(err error) error {
-	var e *fs.PathError
-	if errors.As(err, &e) {
-		return e.Err
-	}
-	return err
 }
 
 func size(bytes int) string { return fmt.Sprintf("%d MiB", bytes>>20) }

@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"wetrule/lint/draw"
+	"wetrule/lint/jobfile"
 )
 
 // file is one file of a folder.
@@ -129,32 +130,32 @@ func (p *Pack) Folder(dir string) error {
 	parent := filepath.Dir(dir)
 	tmp, err := os.MkdirTemp(parent, ".wetrule-*")
 	if err != nil {
-		return fmt.Errorf("%s cannot be written: %w", dir, bare(err))
+		return fmt.Errorf("%s cannot be written: %w", dir, jobfile.Bare(err))
 	}
 	defer os.RemoveAll(tmp) // what is left of it
 	fresh := filepath.Join(tmp, "new")
 	for _, f := range files {
 		name := filepath.Join(fresh, filepath.FromSlash(f.name))
 		if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
-			return fmt.Errorf("%s cannot be written: %w", dir, bare(err))
+			return fmt.Errorf("%s cannot be written: %w", dir, jobfile.Bare(err))
 		}
 		if err := os.WriteFile(name, f.data, 0o644); err != nil {
-			return fmt.Errorf("%s cannot be written: %w", dir, bare(err))
+			return fmt.Errorf("%s cannot be written: %w", dir, jobfile.Bare(err))
 		}
 	}
 	away := filepath.Join(tmp, "old")
 	if old {
 		if err := os.Rename(dir, away); err != nil {
-			return fmt.Errorf("%s cannot be replaced: %w", dir, bare(err))
+			return fmt.Errorf("%s cannot be replaced: %w", dir, jobfile.Bare(err))
 		}
 	}
 	if err := os.Rename(fresh, dir); err != nil {
 		if old {
 			if back := os.Rename(away, dir); back != nil {
-				return fmt.Errorf("%s cannot be replaced: %w; what was there is lost", dir, bare(err))
+				return fmt.Errorf("%s cannot be replaced: %w; what was there is lost", dir, jobfile.Bare(err))
 			}
 		}
-		return fmt.Errorf("%s cannot be written: %w", dir, bare(err))
+		return fmt.Errorf("%s cannot be written: %w", dir, jobfile.Bare(err))
 	}
 	return nil
 }
@@ -166,7 +167,7 @@ func replaceable(dir string) (old bool, err error) {
 	case errors.Is(err, fs.ErrNotExist):
 		return false, nil
 	case err != nil:
-		return false, fmt.Errorf("%s cannot be read: %w", dir, bare(err))
+		return false, fmt.Errorf("%s cannot be read: %w", dir, jobfile.Bare(err))
 	case !info.IsDir():
 		return false, fmt.Errorf("%s is there and no folder; it is left as it is", dir)
 	}
@@ -179,7 +180,7 @@ func replaceable(dir string) (old bool, err error) {
 		return err
 	})
 	if err != nil {
-		return false, fmt.Errorf("%s cannot be read: %w", dir, bare(err))
+		return false, fmt.Errorf("%s cannot be read: %w", dir, jobfile.Bare(err))
 	}
 	if len(have) == 0 {
 		return true, nil
@@ -197,7 +198,7 @@ func replaceable(dir string) (old bool, err error) {
 		delete(have, f.Name)
 		data, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(f.Name)))
 		if err != nil {
-			return false, fmt.Errorf("%s cannot be read: %w", dir, bare(err))
+			return false, fmt.Errorf("%s cannot be read: %w", dir, jobfile.Bare(err))
 		}
 		if sum(data) != f.SHA256 {
 			return false, fmt.Errorf("%s was changed since the pack in %s was written, and would be lost; move it away, or name another folder", f.Name, dir)
@@ -216,17 +217,4 @@ func sorted(set map[string]bool) []string {
 	}
 	slices.Sort(out)
 	return out
-}
-
-// bare is an error of the file system without the path, which the message names already.
-func bare(err error) error {
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		return p.Err
-	}
-	var l *os.LinkError
-	if errors.As(err, &l) {
-		return l.Err
-	}
-	return err
 }
