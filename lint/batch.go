@@ -281,12 +281,9 @@ func (l *Linter) reviewInput(ctx context.Context, in Input, shard Shard) (result
 			broken(fmt.Sprintf("the review broke off: %v", p))
 		}
 	}()
-	data := in.Data
-	if in.Err == nil && data == nil {
-		data, in.Err = readFile(filepath.FromSlash(in.Name))
-	}
-	if in.Err != nil {
-		broken(in.Err.Error()) // in every shard, since nobody knows in which it belongs
+	data, err := in.Bytes()
+	if err != nil {
+		broken(err.Error()) // in every shard, since nobody knows in which it belongs
 		return result, nil
 	}
 	if !shard.Holds(data) {
@@ -317,6 +314,18 @@ func (l *Linter) reviewInput(ctx context.Context, in Input, shard Shard) (result
 	return result, err
 }
 
+// Bytes are those that came with the input, or else those of its file.
+func (in *Input) Bytes() ([]byte, error) {
+	if in.Err != nil || in.Data != nil {
+		return in.Data, in.Err
+	}
+	data, err := readFile(filepath.FromSlash(in.Name))
+	if err != nil {
+		return nil, fmt.Errorf("cannot be read: %w", err)
+	}
+	return data, nil
+}
+
 // readFile reads no more of a file than it takes to see that it is too large: a device may have no end.
 func readFile(name string) ([]byte, error) {
 	open := func() (fs.File, error) { return os.Open(name) }
@@ -326,9 +335,9 @@ func readFile(name string) ([]byte, error) {
 	}
 	switch {
 	case err != nil:
-		return nil, fmt.Errorf("cannot be read: %w", jobfile.Bare(err))
+		return nil, jobfile.Bare(err)
 	case !whole:
-		return nil, errors.New("cannot be read: it is being written at the same time; review it once that is done")
+		return nil, errors.New("it is being written at the same time; review it once that is done")
 	}
 	return data, nil
 }

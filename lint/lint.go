@@ -429,7 +429,7 @@ type leavesFile struct {
 func readLeaves(name string) (leavesFile, error) {
 	data, err := readFile(name)
 	if err != nil {
-		return leavesFile{name: shown(name)}, fmt.Errorf("%s cannot be read: %w", name, jobfile.Bare(err))
+		return leavesFile{name: shown(name)}, fmt.Errorf("%s cannot be read: %w", name, err)
 	}
 	return parseLeaves(shown(name), data)
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -114,20 +113,7 @@ func (a *app) regions() *cobra.Command {
 			if err := twoFormats(o.format); err != nil {
 				return err
 			}
-			inputs, err := lint.Collect(args, a.stdin)
-			if err != nil {
-				return err
-			}
-			if len(inputs) != 1 || inputs[0].FromFolder {
-				return errors.New("give one job file, not a folder")
-			}
-			data := inputs[0].Data
-			if data == nil {
-				if data, err = readJob(inputs[0].Name); err != nil {
-					return fmt.Errorf("%s cannot be read: %w", inputs[0].Name, jobfile.Bare(err))
-				}
-			}
-			f, err := jobfile.Load(inputs[0].Name, data)
+			f, _, err := a.oneJob(args[0])
 			if err != nil {
 				return err
 			}
@@ -158,11 +144,6 @@ func (a *app) regions() *cobra.Command {
 	f.StringSliceVar(&o.Without, "without", nil, "leave out these rules or subjects")
 	f.StringVarP(&o.output, "output", "o", "", "write to this file")
 	return c
-}
-
-// readJob reads a job file.
-func readJob(name string) ([]byte, error) {
-	return readUpTo(filepath.FromSlash(name), jobfile.MaxFileBytes)
 }
 
 // readUpTo reads no more of a file than it takes to see that it is too large.

@@ -110,36 +110,23 @@ func (a *app) measures() *cobra.Command {
 			case len(args) == 0:
 				return report.Measures(a.stdout, format)
 			}
-			inputs, err := lint.Collect(args, a.stdin)
-			if err != nil {
-				return err
-			}
-			if len(inputs) != 1 {
-				return fmt.Errorf("give one job file, not a folder")
-			}
 			l, err := lint.New(o)
 			if err != nil {
 				return err
 			}
-			b, err := l.ReviewAll(c.Context(), inputs, nil)
+			r, _, _, err := a.one(c.Context(), l, args[0])
 			if err != nil {
 				return err
 			}
-			if len(b.Reviews) != 1 {
-				return fmt.Errorf("%s is no job", args[0])
-			}
-			if r := b.Reviews[0]; len(r.Problems) > 0 {
-				return r.Problems
-			}
 			if format == policyFormat {
-				facts, err := lint.Facts(b.Reviews[0])
+				facts, err := lint.Facts(r)
 				if err != nil {
 					return err
 				}
 				_, err = fmt.Fprintf(a.stdout, "%s\n", facts)
 				return err
 			}
-			return report.Measured(a.stdout, format, b.Reviews[0])
+			return report.Measured(a.stdout, format, r)
 		},
 	}
 	booksFlag(c, &o.Rulebooks)
@@ -220,11 +207,7 @@ func (a *app) route() *cobra.Command {
 		Short: "Propose the groove runs of a heating cable on its face, to paste into the job",
 		Args:  cobra.ExactArgs(2),
 		RunE: func(_ *cobra.Command, args []string) error {
-			data, err := readJob(args[0])
-			if err != nil {
-				return fmt.Errorf("%s cannot be read: %w", args[0], jobfile.Bare(err))
-			}
-			f, err := jobfile.Load(args[0], data)
+			f, _, err := a.oneJob(args[0])
 			if err != nil {
 				return err
 			}
@@ -239,26 +222,17 @@ func (a *app) route() *cobra.Command {
 	return c
 }
 
-// one reviews the one job that the arguments name and returns it with the bytes that were reviewed, nil when it could not be read.
-func (a *app) one(ctx context.Context, l *lint.Linter, args []string) (*verdict.Review, []byte, error) {
-	inputs, err := lint.Collect(args, a.stdin)
+// one reviews one job. It returns the file and the bytes that were reviewed too.
+func (a *app) one(ctx context.Context, l *lint.Linter, arg string) (*verdict.Review, *jobfile.File, []byte, error) {
+	f, data, err := a.oneJob(arg)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
-	if len(inputs) == 1 && inputs[0].Data == nil {
-		// Read once, so that the revision is that of what was reviewed. What cannot be read is left to the review to say.
-		if data, err := readJob(inputs[0].Name); err == nil {
-			inputs[0].Data = data
-		}
+	r, err := l.ReviewFile(ctx, f)
+	if err == nil && len(r.Problems) > 0 {
+		err = r.Problems
 	}
-	b, err := l.ReviewAll(ctx, inputs, nil)
-	if err != nil {
-		return nil, nil, err
-	}
-	if len(b.Reviews) != 1 {
-		return nil, nil, errors.New("give one job file")
-	}
-	return b.Reviews[0], inputs[0].Data, nil
+	return r, f, data, err
 }
 
 func goodPaper(paper string) error {
@@ -294,19 +268,14 @@ func (a *app) draw() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			r, data, err := a.one(c.Context(), l, args)
+			r, _, data, err := a.one(c.Context(), l, args[0])
 			if err != nil {
 				return err
 			}
-			if len(r.Problems) > 0 {
-				return r.Problems
-			}
 			sheets := draw.New(r.Job, r.Set).Sheets(r.Groups(), nil)
 			if pdf {
-				info := draw.Info{Job: r.Reference, Title: r.Title, File: filepath.Base(r.File), On: r.On, Cautions: report.Cautions(r), Paper: draw.PaperSize(paper)}
-				if data != nil {
-					info.Revision = draw.Revision(data)
-				}
+				info := draw.Info{Job: r.Reference, Title: r.Title, File: filepath.Base(r.File), On: r.On, Cautions: report.Cautions(r),
+					Paper: draw.PaperSize(paper), Revision: draw.Revision(data)}
 				write := draw.PDF
 				if templates {
 					write = draw.Templates

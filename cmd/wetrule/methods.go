@@ -1,14 +1,11 @@
 package main
 
 import (
-	"errors"
-	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
 
 	"wetrule/lint"
-	"wetrule/lint/jobfile"
 	"wetrule/lint/report"
 )
 
@@ -34,20 +31,7 @@ func (a *app) methods() *cobra.Command {
 				}
 				return a.to(output, func(w io.Writer) error { return report.MethodList(w, format, set) })
 			}
-			inputs, err := lint.Collect(args, a.stdin)
-			if err != nil {
-				return err
-			}
-			if len(inputs) != 1 {
-				return errors.New("give one job file, not a folder")
-			}
-			data := inputs[0].Data
-			if data == nil {
-				if data, err = readJob(inputs[0].Name); err != nil {
-					return fmt.Errorf("%s cannot be read: %w", args[0], jobfile.Bare(err))
-				}
-			}
-			f, err := jobfile.Load(inputs[0].Name, data)
+			f, _, err := a.oneJob(args[0])
 			if err != nil {
 				return err
 			}

@@ -10,7 +10,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"wetrule/lint"
-	"wetrule/lint/jobfile"
 	"wetrule/lint/programme"
 	"wetrule/lint/report"
 )
@@ -38,7 +37,7 @@ func (a *app) programme() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			f, err := a.oneJob(args[0])
+			f, _, err := a.oneJob(args[0])
 			if err != nil {
 				return err
 			}
@@ -63,22 +62,4 @@ func (a *app) programme() *cobra.Command {
 	f.StringVar(&o.start, "start", "", "plan anew from this day (YYYY-MM-DD); planned starts of the job do not hold")
 	f.StringVar(&o.On, "on", "", "judge for this date (YYYY-MM-DD) in place of the job's")
 	return c
-}
-
-// oneJob reads one job file, or standard input.
-func (a *app) oneJob(name string) (*jobfile.File, error) {
-	inputs, err := lint.Collect([]string{name}, a.stdin)
-	if err != nil {
-		return nil, err
-	}
-	if len(inputs) != 1 {
-		return nil, errors.New("give one job file")
-	}
-	data := inputs[0].Data
-	if data == nil {
-		if data, err = readJob(inputs[0].Name); err != nil {
-			return nil, err
-		}
-	}
-	return jobfile.Load(inputs[0].Name, data)
 }

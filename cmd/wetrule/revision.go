@@ -79,22 +79,30 @@ func (a *app) compare() *cobra.Command {
 	return c
 }
 
-// oneFile takes one job file, or standard input.
+// oneFile takes one job file, or standard input, and reads it once, so that all that is told and written is of the same bytes.
 func (a *app) oneFile(arg string) (lint.Input, error) {
 	inputs, err := lint.Collect([]string{arg}, a.stdin)
 	if err != nil {
 		return lint.Input{}, err
 	}
 	if len(inputs) != 1 || inputs[0].FromFolder {
-		return lint.Input{}, fmt.Errorf("give a job file, not the folder %s", arg)
+		return lint.Input{}, fmt.Errorf("give one job file, not the folder %s", arg)
 	}
 	in := inputs[0]
-	if in.Data == nil { // read once, so that what is told and what is written are of the same bytes
-		if in.Data, err = readJob(in.Name); err != nil {
-			return in, fmt.Errorf("%s cannot be read: %w", in.Name, jobfile.Bare(err))
-		}
+	if in.Data, err = in.Bytes(); err != nil {
+		return in, fmt.Errorf("%s %w", in.Name, err)
 	}
 	return in, nil
+}
+
+// oneJob is oneFile for those who want the job that is in it. It gives the bytes too.
+func (a *app) oneJob(arg string) (*jobfile.File, []byte, error) {
+	in, err := a.oneFile(arg)
+	if err != nil {
+		return nil, nil, err
+	}
+	f, err := jobfile.Load(in.Name, in.Data)
+	return f, in.Data, err
 }
 
 func (a *app) merge() *cobra.Command {
@@ -181,11 +189,7 @@ func (a *app) photos() *cobra.Command {
 		Example: "  wetrule photos room.yaml photographs -o room.yaml",
 		Args:    cobra.ExactArgs(2),
 		RunE: func(_ *cobra.Command, args []string) error {
-			in, err := a.oneFile(args[0])
-			if err != nil {
-				return err
-			}
-			f, err := jobfile.Load(in.Name, in.Data)
+			f, data, err := a.oneJob(args[0])
 			if err != nil {
 				return err
 			}
@@ -197,7 +201,7 @@ func (a *app) photos() *cobra.Command {
 			if output == lint.Stdin {
 				told = a.stderr
 			}
-			if err := report.Photos(told, in.Name, photos); err != nil {
+			if err := report.Photos(told, f.Name, photos); err != nil {
 				return err
 			}
 			for _, p := range photos {
@@ -208,11 +212,11 @@ func (a *app) photos() *cobra.Command {
 			if output == "" {
 				return nil
 			}
-			data, err := lint.NotePhotos(in.Name, in.Data, photos)
+			noted, err := lint.NotePhotos(f.Name, data, photos)
 			if err != nil {
 				return err
 			}
-			return a.to(output, func(w io.Writer) error { _, err := w.Write(data); return err })
+			return a.to(output, func(w io.Writer) error { _, err := w.Write(noted); return err })
 		},
 	}
 	c.Flags().StringVarP(&output, "output", "o", "", "write the job with the SHA-256 of new photographs to this file, which may be JOB itself")

@@ -12,7 +12,6 @@ import (
 
 	"wetrule/lint"
 	"wetrule/lint/draw"
-	"wetrule/lint/jobfile"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/workpack"
@@ -44,14 +43,7 @@ func (a *app) workpack() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			r, data, err := a.one(c.Context(), l, args)
-			if err != nil {
-				return err
-			}
-			if len(r.Problems) > 0 {
-				return r.Problems
-			}
-			f, err := jobfile.Load(r.File, data)
+			r, f, data, err := a.one(c.Context(), l, args[0])
 			if err != nil {
 				return err
 			}
