@@ -90,7 +90,7 @@ func valueName(t measure.Type, v measure.Value) string {
 	case measure.Flag:
 		return fmt.Sprint(v.Flag)
 	}
-	return v.Text
+	return v.Text()
 }
 
 // lacks says what the examples of a rule lack as a whole; an empty text when they are complete.

@@ -219,7 +219,7 @@ func scramble(r *rand.Rand, set *measure.Set) {
 					case measure.Flag:
 						v.Flag = r.Intn(2) == 0
 					case measure.Text:
-						v.Text = textOf(r, d)
+						v = v.WithText(textOf(r, d))
 					}
 				}
 				t.Columns[j][i] = v

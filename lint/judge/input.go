@@ -79,7 +79,7 @@ func (n names) value(t measure.Type, v *measure.Value) *ast.Term {
 		}
 		return falseTerm
 	case measure.Text:
-		return n.term(v.Text)
+		return n.term(v.Text())
 	}
 	texts := v.Texts()
 	list := make([]*ast.Term, len(texts))

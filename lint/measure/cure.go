@@ -279,7 +279,7 @@ func cureProduct(c *Context, s *Subject) Value {
 		})
 	case "joint":
 		if g := taskGrout(c, s); g.State == Known {
-			words = append(words, g.Text)
+			words = append(words, g.Text())
 		}
 	case "embed_cable", "bond_inserts":
 		for _, it := range c.cureItems(task) {
@@ -329,7 +329,7 @@ func cureSite(c *Context, s *Subject) (p maturity.Product, siteC, percent float6
 	if v.State != Known {
 		return
 	}
-	p, _ = maturity.ParseProduct(v.Text)
+	p, _ = maturity.ParseProduct(v.Text())
 	if s.Task.SiteTemperatureC == nil {
 		return p, 0, 0, unknown()
 	}
@@ -471,7 +471,7 @@ var _ = register("cure", "what cures after a task", cureSubjects,
 			switch {
 			case p.State != Known:
 				return p
-			case p.Text != maturity.Film.String():
+			case p.Text() != maturity.Film.String():
 				return none()
 			}
 			return num(s.Task.SiteHumidityPercent)

@@ -53,10 +53,10 @@ func TestElectricalCircuitFacts(t *testing.T) {
 	at := func(id, name string) Value { return electricalValue(t, j, "electrical_item", id, name) }
 	require.Equal(t, number(0), at("a", "rcd_ma"), "0 is a fact")
 	require.Equal(t, number(230), at("a", "voltage_v"))
-	require.Equal(t, "ac", at("a", "current").Text)
+	require.Equal(t, "ac", at("a", "current").Text())
 	require.Equal(t, None, at("b", "rcd_ma").State, "SELV needs no RCD")
 	require.Equal(t, None, at("f", "rcd_ma").State, "nor does PELV")
-	require.Equal(t, "selv", at("b", "protection").Text)
+	require.Equal(t, "selv", at("b", "protection").Text())
 	for _, id := range []string{"c", "d", "e"} {
 		for _, name := range []string{"protection", "current", "voltage_v", "rcd_ma"} {
 			require.Equal(t, Unknown, at(id, name).State, "%s %s", id, name)

@@ -82,5 +82,5 @@ func TestFixingMeasures(t *testing.T) {
 	require.Equal(t, None, holeValue(t, none, "fixing", "rail", "insert_adhesive").State)
 	none.Items[0].Inserts = []jobfile.Insert{fixingInsert(1, 1, 19)}
 	none.Items[0].Adhesive = "epoxy"
-	require.Equal(t, "epoxy", holeValue(t, none, "fixing", "rail", "insert_adhesive").Text)
+	require.Equal(t, "epoxy", holeValue(t, none, "fixing", "rail", "insert_adhesive").Text())
 }

@@ -66,7 +66,7 @@ func TestLightsIlluminator(t *testing.T) {
 		got := ventTake(t, job, "fibre_lights", "stars", "illuminator_role")
 		require.True(t, c.want.Same(got), "case %d: %+v", i, got)
 		if got.State == Known {
-			require.Contains(t, kinds["fibre_lights"].Def("illuminator_role").Values, got.Text)
+			require.Contains(t, kinds["fibre_lights"].Def("illuminator_role").Values, got.Text())
 		}
 	}
 }

@@ -62,7 +62,7 @@ func TestBracketLoads(t *testing.T) {
 	job.Panel.ShearAssumed = &yes
 	require.Contains(t, get("pull_resistance_n").Note(), "assumed, not declared")
 	require.Contains(t, get("lasting_percent").Note(), "assumed, not declared")
-	require.Equal(t, "assumed", get("shear_basis").Text)
+	require.Equal(t, "assumed", get("shear_basis").Text())
 	job.Panel.ShearNMM2 = nil
 	for _, name := range []string{"pull_resistance_n", "interaction_percent", "lasting_percent", "plug_depth_needed_mm", "shear_basis"} {
 		require.Equal(t, Unknown, get(name).State, "%s: a shear strength is never guessed", name)
@@ -170,7 +170,7 @@ func TestDoorLoads(t *testing.T) {
 	requireNum(t, 26.6, get("hinge_mass_kg"))
 	requireNum(t, 4*60.86660766666665, get("pull_proof_n")) // T08 H
 	requireNum(t, 753.982, get("pull_resistance_n"))
-	require.Equal(t, "leaf_size", get("mass_basis").Text)
+	require.Equal(t, "leaf_size", get("mass_basis").Text())
 	require.Equal(t, 2.0, get("hinges_needed").Num)
 	require.Contains(t, strings.Join(get("hinge_mass_kg").Steps(), "\n"), "EN 1935 mass digit 2")
 	steps := strings.Join(get("pull_proof_n").Steps(), "\n")
@@ -197,10 +197,10 @@ func TestDoorLoads(t *testing.T) {
 	}
 
 	it.LeafWidthMM = nil
-	require.Equal(t, "opening", get("mass_basis").Text)
+	require.Equal(t, "opening", get("mass_basis").Text())
 	require.Contains(t, get("pull_proof_n").Note(), "of the size of the doorway")
 	it.LeafMassKG = holeMM(45)
-	require.Equal(t, "maker", get("mass_basis").Text)
+	require.Equal(t, "maker", get("mass_basis").Text())
 	require.Equal(t, 3.0, get("hinges_needed").Num)
 	it.LeafMassKG, it.GlassThicknessMM = nil, nil
 	for _, name := range []string{"mass_basis", "hinge_mass_kg", "hinges_needed", "pull_proof_n"} {

@@ -43,27 +43,41 @@ const (
 	Known
 )
 
-// Value is one measured value.
+// Value is one measured value. Columns of them are most of what measuring allocates, so it is kept small.
 type Value struct {
 	State State
 	Flag  bool    // Flag
 	Num   float64 // Number, in the unit of the measure, rounded to 0.001
-	Text  string  // Text
-	more  *more   // what few values have
+	more  *more   // what few values have; never changed once a value has it
 }
 
 type more struct {
-	texts    []string
+	texts    *[]string // Texts, and the one of a Text
 	note, at string
 	steps    func() []string
 }
 
 // Texts are the texts of a value of the type Texts.
 func (v Value) Texts() []string {
-	if v.more == nil {
+	if v.more == nil || v.more.texts == nil {
 		return nil
 	}
-	return v.more.texts
+	return *v.more.texts
+}
+
+// Text is the text of a value of the type Text.
+func (v Value) Text() string {
+	if l := v.Texts(); len(l) > 0 {
+		return l[0]
+	}
+	return ""
+}
+
+// WithText returns the value with another text.
+func (v Value) WithText(s string) Value {
+	m := v.copied()
+	m.texts = &[]string{s}
+	return v.having(m)
 }
 
 // Note is an assumption or remark that a reader must see.
@@ -139,7 +153,7 @@ func (v Value) having(m *more) Value {
 
 // Same says whether two values are equal, remarks aside.
 func (v Value) Same(w Value) bool {
-	return v.State == w.State && v.Num == w.Num && v.Text == w.Text && v.Flag == w.Flag && slices.Equal(v.Texts(), w.Texts())
+	return v.State == w.State && v.Num == w.Num && v.Flag == w.Flag && slices.Equal(v.Texts(), w.Texts())
 }
 
 // Def describes one measure of one kind of subject.
@@ -187,6 +201,9 @@ type Kind struct {
 
 var kinds = map[string]*Kind{}
 
+// words has what the texts of closed lists share.
+var words = map[string]*more{}
+
 // register adds a kind at start-up. A mistake in a definition stops the
 // program at once, so that no test can miss it.
 func register(name, meaning string, find func(*Context) []Subject, defs ...*Def) *Kind {
@@ -200,6 +217,9 @@ func register(name, meaning string, find func(*Context) []Subject, defs ...*Def)
 		}
 		d.Kind = name
 		k.index[d.Name] = i
+		for _, w := range d.Values {
+			words[w] = &more{texts: &[]string{w}}
+		}
 	}
 	kinds[name] = k
 	return k
@@ -236,7 +256,10 @@ func text(s string) Value {
 	if s == "" {
 		return unknown()
 	}
-	return Value{State: Known, Text: s}
+	if m := words[s]; m != nil {
+		return Value{State: Known, more: m}
+	}
+	return Value{State: Known, more: &more{texts: &[]string{s}}}
 }
 
 func flag(p *bool) Value {
@@ -247,7 +270,7 @@ func flag(p *bool) Value {
 }
 
 func yes(b bool) Value       { return Value{State: Known, Flag: b} }
-func texts(s []string) Value { return Value{State: Known, more: &more{texts: s}} }
+func texts(s []string) Value { return Value{State: Known, more: &more{texts: &s}} }
 func unknown() Value         { return Value{State: Unknown} }
 func none() Value            { return Value{State: None} }
 
@@ -486,7 +509,7 @@ func (d *Def) Format(v Value) string {
 	case Texts:
 		return strings.Join(v.Texts(), ", ")
 	}
-	return Words(v.Text)
+	return Words(v.Text())
 }
 
 // FormatNumber writes a number with at most three decimals and no needless zeros.

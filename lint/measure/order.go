@@ -105,7 +105,7 @@ func (o *Order) Cure(task int) Cure {
 	v := cureProduct(o.c, &Subject{Kind: "cure", Task: t})
 	k := Cure{Known: v.State == Known, Arises: v.State != None, Note: v.Note(), Assumed: cureAssumed(t)}
 	if k.Known {
-		k.Product, _ = maturity.ParseProduct(v.Text)
+		k.Product, _ = maturity.ParseProduct(v.Text())
 	}
 	k.ReferenceC, _ = cureReference(t)
 	if t.CureH != nil {

@@ -224,7 +224,7 @@ func TestZoneOfAnItem(t *testing.T) {
 				continue
 			}
 			v := zoneContext(t, zoneJob(use)).zoneOf(&x.item)
-			require.Equal(t, want, v.Text, "%s, %s", x.name, use)
+			require.Equal(t, want, v.Text(), "%s, %s", x.name, use)
 			require.Equal(t, want != "", v.State == Known, "%s, %s", x.name, use)
 			if want == "steam" || want == "behind" {
 				require.NotEmpty(t, v.Note(), "an assumption is named")
@@ -265,7 +265,7 @@ func TestZoneBySortOfShower(t *testing.T) {
 		j := zoneJob(x.use)
 		x.change(&j.Items[0])
 		v := zoneContext(t, j).zoneOf(&x.item)
-		require.Equal(t, x.want, v.Text, x.name)
+		require.Equal(t, x.want, v.Text(), x.name)
 		require.Equal(t, x.want != "", v.State == Known, x.name)
 	}
 }
@@ -292,7 +292,7 @@ func TestZoneOfSeveralShowers(t *testing.T) {
 		{"zone 1 of the first may be zone 0 of the second", lost, zoneSpot("north", 500, 1000), ""},
 	} {
 		v := zoneContext(t, second(x.change)).zoneOf(&x.item)
-		require.Equal(t, x.want, v.Text, x.name)
+		require.Equal(t, x.want, v.Text(), x.name)
 	}
 }
 
@@ -304,7 +304,7 @@ func TestZoneNeedsAClosedPlan(t *testing.T) {
 	j = zoneJob("steam_room")
 	j.Room.Walls[2].WidthMM = zoneMM(3900)
 	j.Items = nil
-	require.Equal(t, "steam", zoneContext(t, j).zoneOf(&it).Text)
+	require.Equal(t, "steam", zoneContext(t, j).zoneOf(&it).Text())
 }
 
 // With the plan of the basin the zones are measured from it. The tub is 1700 × 750 mm against the north wall, from x = 200, its
@@ -340,7 +340,7 @@ func TestZoneBesideABasin(t *testing.T) {
 		{"shower on the ceiling: along the first wall", func(s *jobfile.Item) { s.Face, s.YMM = "ceiling", zoneMM(400) }, zoneSpot("north", 2490, 1000), "2"},
 	} {
 		v := zoneContext(t, tub(x.change)).zoneOf(&x.item)
-		require.Equal(t, x.want, v.Text, x.name)
+		require.Equal(t, x.want, v.Text(), x.name)
 		require.Equal(t, x.want != "", v.State == Known, x.name)
 	}
 }
@@ -376,7 +376,7 @@ func TestZoneBehindAScreen(t *testing.T) {
 		{"a strip that begins behind it and ends before it", as, jobfile.Item{Kind: "led_strip", Face: "floor", Path: [][2]float64{{1500, 100}, {1500, 1150}, {600, 1150}}}, "0"},
 	} {
 		v := zoneContext(t, screen(x.change)).zoneOf(&x.item)
-		require.Equal(t, x.want, v.Text, x.name)
+		require.Equal(t, x.want, v.Text(), x.name)
 	}
 }
 
@@ -387,5 +387,5 @@ func TestWithoutZonesNothingIsTold(t *testing.T) {
 	require.Equal(t, Unknown, v.State)
 	require.Equal(t, zoneNoSetNote, v.Note())
 	it.Kind, it.Place = "accessory", "outside_room"
-	require.Equal(t, zoneOutside, newContext(j).zoneOf(&it).Text)
+	require.Equal(t, zoneOutside, newContext(j).zoneOf(&it).Text())
 }

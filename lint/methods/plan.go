@@ -218,7 +218,7 @@ func (m *maker) holds(s *measure.Subject, when []rulebook.Condition, lack *needs
 
 func met(c rulebook.Condition, d *measure.Def, v measure.Value) bool {
 	if len(c.Is) > 0 {
-		var got any = v.Text
+		var got any = v.Text()
 		switch d.Type {
 		case measure.Number:
 			got = v.Num
@@ -264,7 +264,7 @@ func (m *maker) fill(s *measure.Subject, text string, lack *needs) (out string, 
 // shown writes a value for people: whole numbers as they are, others with no more than three digits that count, unless they are facts.
 func shown(d *measure.Def, v measure.Value) string {
 	if d.Type == measure.Text && len(d.Values) == 0 {
-		return v.Text // a name, or words of the job's own
+		return v.Text() // a name, or words of the job's own
 	}
 	if d.Type != measure.Number || d.How == "as given" {
 		return d.Format(v)

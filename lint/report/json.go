@@ -588,7 +588,7 @@ func exact(t measure.Type, v measure.Value) any {
 	case measure.Texts:
 		return append([]string{}, v.Texts()...)
 	}
-	return v.Text
+	return v.Text()
 }
 
 // appendValue writes what exact gives.
@@ -603,7 +603,7 @@ func appendValue(b []byte, t measure.Type, v measure.Value) []byte {
 	case t == measure.Texts:
 		return appendTexts(b, v.Texts())
 	}
-	return appendText(b, v.Text)
+	return appendText(b, v.Text())
 }
 
 func isFinite(v float64) bool { return v-v == 0 }

@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"wetrule/lint/jobfile"
+	"wetrule/lint/measure"
 	"wetrule/lint/report"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
@@ -138,7 +139,10 @@ func TestHostileJSONIsAsReflected(t *testing.T) {
 				subject.ID, subject.Kind = text(), rapid.SampledFrom([]string{subject.Kind, text()}).Draw(t, "kind")
 				v.Rule, v.Subject = &rule, &subject
 				v.Outcome = verdict.Outcome(rapid.IntRange(0, int(verdict.NotJudged)).Draw(t, "outcome"))
-				v.Value.Num, v.Value.Text, v.Lo, v.Hi, v.Margin, v.Reason = number(), text(), number(), number(), number(), text()
+				if def.Type == measure.Text {
+					v.Value = v.Value.WithText(text())
+				}
+				v.Value.Num, v.Lo, v.Hi, v.Margin, v.Reason = number(), number(), number(), number(), text()
 				if rapid.Bool().Draw(t, "leave") {
 					v.Leave = &jobfile.Leave{Leave: text(), Reason: text(), Issued: text(), Until: text()}
 					if rapid.Bool().Draw(t, "by") {

@@ -61,7 +61,7 @@ func TestCleanLeavesNothingHostile(t *testing.T) {
 func TestExact(t *testing.T) {
 	known := measure.Known
 	require.Equal(t, false, exact(measure.Flag, measure.Value{State: known}))
-	require.Equal(t, "x", exact(measure.Text, measure.Value{State: known, Text: "x"}))
+	require.Equal(t, "x", exact(measure.Text, measure.Value{State: known}.WithText("x")))
 	require.Equal(t, 1.5, *exact(measure.Number, measure.Value{State: known, Num: 1.5}).(*float64))
 	require.Nil(t, exact(measure.Number, measure.Value{State: measure.Unknown, Num: 1.5}))
 	require.Nil(t, finite(math.Inf(1)))

@@ -227,7 +227,7 @@ func contains(list []any, v *measure.Value) bool {
 	for _, x := range list {
 		switch x := x.(type) {
 		case string:
-			if v.Text == x {
+			if v.Text() == x {
 				return true
 			}
 		case bool:

@@ -33,7 +33,7 @@ func known(v any) measure.Value {
 	case int:
 		out.Num = float64(v)
 	case string:
-		out.Text = v
+		out = out.WithText(v)
 	case bool:
 		out.Flag = v
 	}
@@ -293,7 +293,7 @@ func judgedBy(r *Rule, value func(string) measure.Value) (applies, kept bool) {
 func plain(x any, v measure.Value) any {
 	switch x.(type) {
 	case string:
-		return v.Text
+		return v.Text()
 	case bool:
 		return v.Flag
 	}

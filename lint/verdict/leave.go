@@ -116,7 +116,7 @@ func beyond(l *jobfile.Leave, v *Verdict) (text, field string) {
 		case l.Value == nil:
 			return "say the value for which it holds; measured: " + got, "value"
 		case d.Type == measure.Flag && (l.Value.Kind != jobfile.Bool || l.Value.Bool != v.Value.Flag),
-			d.Type == measure.Text && l.Value.Text != v.Value.Text,
+			d.Type == measure.Text && l.Value.Text != v.Value.Text(),
 			d.Type == measure.Number && l.Value.Text != measure.FormatNumber(v.Value.Num),
 			d.Type == measure.Texts && l.Value.Text != strings.Join(v.Value.Texts(), ", "):
 			return fmt.Sprintf("it holds for %s; measured: %s", l.Value.Text, got), "value"
