@@ -137,7 +137,7 @@ func (c *BookCheck) methods(layers *rulebook.Layers, book *rulebook.Rulebook, ci
 func at(n *jobfile.Node, format string, args ...any) jobfile.Problem {
 	p := jobfile.Problem{File: n.File(), Message: fmt.Sprintf(format, args...)}
 	if n != nil {
-		p.Line, p.Col = n.Line, n.Col
+		p.Line, p.Col = int(n.Line), int(n.Col)
 	}
 	return p
 }
@@ -243,8 +243,8 @@ func reviewExample(ctx context.Context, l *Linter, base *jobfile.Node, e ruleboo
 	if err != nil {
 		return nil, fail(err)
 	}
-	root.Members = slices.DeleteFunc(root.Members, func(m jobfile.Member) bool { return m.Key == "rulebooks" })
-	root.Members = append(root.Members, jobfile.Member{Key: "rulebooks", Value: &jobfile.Node{Kind: jobfile.List, Items: []*jobfile.Node{{Kind: jobfile.String, Text: book}}}})
+	root.SetMembers(slices.DeleteFunc(root.Members(), func(m jobfile.Member) bool { return m.Key == "rulebooks" }))
+	root.SetMembers(append(root.Members(), jobfile.Member{Key: "rulebooks", Value: jobfile.NewList(jobfile.NewText(book))}))
 	f, err := jobfile.FromNode(fmt.Sprintf("%s:%d", e.Pos.File(), e.Pos.Line), root)
 	if err != nil {
 		return nil, fail(err)

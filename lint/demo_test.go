@@ -155,10 +155,10 @@ func TestEveryFieldOfTheJobIsExplained(t *testing.T) {
 					require.NotNil(t, s.Get("maximum"), "%s%s has no upper bound", e.Name(), where)
 				}
 			}
-			for _, m := range s.Members {
+			for _, m := range s.Members() {
 				switch m.Key {
 				case "properties", "$defs":
-					for _, p := range m.Value.Members {
+					for _, p := range m.Value.Members() {
 						walk(where+"/"+m.Key+"/"+p.Key, p.Value, m.Key == "properties")
 					}
 				case "items":

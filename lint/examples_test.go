@@ -97,7 +97,7 @@ var workedExamples = func() func(t testing.TB) map[string][]worked {
 			for _, e := range x.List() {
 				root, err := e.Apply(base)
 				require.NoError(t, err)
-				root.Members = append(root.Members, jobfile.Member{Key: "rulebooks", Value: &jobfile.Node{Kind: jobfile.List, Items: []*jobfile.Node{{Kind: jobfile.String, Text: h.book.Name}}}})
+				root.SetMembers(append(root.Members(), jobfile.Member{Key: "rulebooks", Value: jobfile.NewList(jobfile.NewText(h.book.Name))}))
 				f, err := jobfile.FromNode(fmt.Sprintf("%s:%d", e.Pos.File(), e.Pos.Line), root)
 				require.NoError(t, err)
 				key := h.book.Name + " " + h.rule.ID

@@ -252,18 +252,18 @@ func FuzzRoute(f *testing.F) {
 			require.NoError(t, err, text)
 			require.NotNil(t, runs.Get("runs"), text)
 			root := file.Root.Clone()
-			item := root.Get("items").Items[i]
+			item := root.Get("items").Items()[i]
 			at := -1
-			for k := range item.Members {
-				if item.Members[k].Key == "runs" {
+			for k := range item.Members() {
+				if item.Members()[k].Key == "runs" {
 					at = k
 				}
 			}
 			if at < 0 {
-				item.Members = append(item.Members, jobfile.Member{Key: "runs"})
-				at = len(item.Members) - 1
+				item.SetMembers(append(item.Members(), jobfile.Member{Key: "runs"}))
+				at = len(item.Members()) - 1
 			}
-			item.Members[at].Value = runs.Get("runs")
+			item.Members()[at].Value = runs.Get("runs")
 			_, err = jobfile.FromNode("job.yaml", root)
 			require.NoError(t, err, text)
 		}

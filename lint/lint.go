@@ -470,12 +470,12 @@ func (l *Linter) applied(f *jobfile.File, r *verdict.Review) (names []string) {
 		case slices.Contains(policies.Books(), name):
 			names = append(names, name)
 		default:
-			n := f.Root.Get("rulebooks").Items[i]
+			n := f.Root.Get("rulebooks").Items()[i]
 			known := policies.Books()
 			for _, b := range l.Books {
 				known = append(known, b.Name)
 			}
-			r.Problems = append(r.Problems, jobfile.Problem{File: f.Name, Line: n.Line, Col: n.Col, Pointer: fmt.Sprintf("/rulebooks/%d", i),
+			r.Problems = append(r.Problems, jobfile.Problem{File: f.Name, Line: int(n.Line), Col: int(n.Col), Pointer: fmt.Sprintf("/rulebooks/%d", i),
 				Message: fmt.Sprintf("the rulebook %q is not loaded%s; a folder is given with --rulebook", name, suggestion(name, known))})
 		}
 	}

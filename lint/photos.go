@@ -29,7 +29,7 @@ func Photos(f *jobfile.File, folder string) ([]*verdict.Photo, error) {
 		if r.Record != "photo" {
 			continue
 		}
-		p := &verdict.Photo{Name: r.Name, Line: r.Pos.Line, Col: r.Pos.Col, Record: r.SHA256, Pointer: fmt.Sprintf("/records/%d/sha256", i)}
+		p := &verdict.Photo{Name: r.Name, Line: int(r.Pos.Line), Col: int(r.Pos.Col), Record: r.SHA256, Pointer: fmt.Sprintf("/records/%d/sha256", i)}
 		p.File, err = hashIn(root, r.Name)
 		switch {
 		case err != nil:
@@ -72,7 +72,7 @@ func NotePhotos(name string, data []byte, photos []*verdict.Photo) ([]byte, erro
 	var edits []jobfile.Edit
 	for _, p := range photos {
 		if p.State == verdict.PhotoNew {
-			edits = append(edits, jobfile.Edit{Pointer: p.Pointer, Value: &jobfile.Node{Kind: jobfile.String, Text: p.File}})
+			edits = append(edits, jobfile.Edit{Pointer: p.Pointer, Value: jobfile.NewText(p.File)})
 		}
 	}
 	if len(edits) == 0 {

@@ -29,7 +29,7 @@ func TestPlacesAgree(t *testing.T) {
 					pointer, node := places.Append([]byte("before"), &v)
 					got := verdict.Place{Pointer: string(pointer[len("before"):])}
 					if node != nil {
-						got.Line, got.Col, got.EndCol = node.Line, node.Col, node.EndCol
+						got.Line, got.Col, got.EndCol = int(node.Line), int(node.Col), int(node.EndCol)
 					}
 					if want := v.Place(r.Root); got != want {
 						require.Equal(t, want, got, "%s of %s", v.Rule.ID, v.Subject.ID)

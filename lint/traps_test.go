@@ -279,7 +279,7 @@ func TestOrderOfItemsDoesNotMatter(t *testing.T) {
 	}
 	want := list()
 	rng := rand.New(rand.NewSource(2))
-	items := root.Get("items").Items
+	items := root.Get("items").Items()
 	for range 5 {
 		rng.Shuffle(len(items), func(i, j int) { items[i], items[j] = items[j], items[i] })
 		require.Equal(t, want, list())

@@ -160,18 +160,18 @@ func (c *comparison) list(p *Part, full string, before, after *jobfile.Node) {
 		k := slices.Index(was, id)
 		var a *jobfile.Node
 		if k >= 0 {
-			a = before.Items[k]
+			a = before.Items()[k]
 		}
-		sub := c.part(owner, id, a, after.Items[i])
+		sub := c.part(owner, id, a, after.Items()[i])
 		if a == nil {
-			sub.Changes = append(sub.Changes, Change{Sort: Added, After: after.Items[i]})
+			sub.Changes = append(sub.Changes, Change{Sort: Added, After: after.Items()[i]})
 			continue
 		}
-		c.members(sub, "", a, after.Items[i])
+		c.members(sub, "", a, after.Items()[i])
 	}
 	for i, id := range was {
 		if !slices.Contains(is, id) {
-			c.part(owner, id, before.Items[i], nil).Changes = []Change{{Sort: Removed, Before: before.Items[i]}}
+			c.part(owner, id, before.Items()[i], nil).Changes = []Change{{Sort: Removed, Before: before.Items()[i]}}
 		}
 	}
 	if ordered[full] {
@@ -378,10 +378,10 @@ func points(n *jobfile.Node, to [][2]float64) [][2]float64 {
 	if n == nil || n.Kind != jobfile.List {
 		return to
 	}
-	if len(n.Items) == 2 && n.Items[0].Kind == jobfile.Number && n.Items[1].Kind == jobfile.Number {
-		return append(to, [2]float64{n.Items[0].Num, n.Items[1].Num})
+	if len(n.Items()) == 2 && n.Items()[0].Kind == jobfile.Number && n.Items()[1].Kind == jobfile.Number {
+		return append(to, [2]float64{n.Items()[0].Num, n.Items()[1].Num})
 	}
-	for _, x := range n.Items {
+	for _, x := range n.Items() {
 		to = points(x, to)
 	}
 	return to
@@ -448,7 +448,7 @@ func inline(n *jobfile.Node) string {
 		return "[" + strings.Join(texts(n), ", ") + "]"
 	case n.Kind == jobfile.Map:
 		var parts []string
-		for _, m := range n.Members {
+		for _, m := range n.Members() {
 			parts = append(parts, m.Key+": "+inline(m.Value))
 		}
 		return "{" + strings.Join(parts, ", ") + "}"
@@ -459,8 +459,8 @@ func inline(n *jobfile.Node) string {
 }
 
 func texts(n *jobfile.Node) []string {
-	out := make([]string, len(n.Items))
-	for i, x := range n.Items {
+	out := make([]string, len(n.Items()))
+	for i, x := range n.Items() {
 		out[i] = inline(x)
 	}
 	return out
@@ -482,7 +482,7 @@ func Same(a, b *jobfile.Node) bool {
 	case jobfile.String:
 		return a.Text == b.Text
 	case jobfile.List:
-		return slices.EqualFunc(a.Items, b.Items, Same)
+		return slices.EqualFunc(a.Items(), b.Items(), Same)
 	}
 	for _, key := range keys(a, b) {
 		if !Same(a.Get(key), b.Get(key)) {
@@ -506,7 +506,7 @@ func isList(a, b *jobfile.Node) bool {
 func keyed(lists ...*jobfile.Node) bool {
 	for _, n := range lists {
 		for i := range count(n) {
-			if identity(n.Items[i]) == "" {
+			if identity(n.Items()[i]) == "" {
 				return false
 			}
 		}
@@ -546,7 +546,7 @@ func names(n *jobfile.Node) []string {
 	out := make([]string, count(n))
 	seen := map[string]int{}
 	for i := range out {
-		id := identity(n.Items[i])
+		id := identity(n.Items()[i])
 		seen[id]++
 		if k := seen[id]; k > 1 {
 			id += " no. " + strconv.Itoa(k)
@@ -567,12 +567,12 @@ func count(n *jobfile.Node) int {
 	if n == nil {
 		return 0
 	}
-	return len(n.Items)
+	return len(n.Items())
 }
 
 func item(n *jobfile.Node, i int) *jobfile.Node {
 	if i < count(n) {
-		return n.Items[i]
+		return n.Items()[i]
 	}
 	return nil
 }
@@ -584,7 +584,7 @@ func keys(before, after *jobfile.Node) []string {
 		if !isMap(n) {
 			continue
 		}
-		for _, m := range n.Members {
+		for _, m := range n.Members() {
 			if !slices.Contains(out, m.Key) {
 				out = append(out, m.Key)
 			}

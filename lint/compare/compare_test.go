@@ -166,11 +166,11 @@ func TestNothingDiffersFromItself(t *testing.T) {
 	walk = func(n *jobfile.Node, at string) {
 		switch n.Kind {
 		case jobfile.Map:
-			for _, m := range n.Members {
+			for _, m := range n.Members() {
 				walk(m.Value, at+"/"+m.Key)
 			}
 		case jobfile.List:
-			for i, x := range n.Items {
+			for i, x := range n.Items() {
 				walk(x, fmt.Sprintf("%s/%d", at, i))
 			}
 		case jobfile.Number, jobfile.Bool:

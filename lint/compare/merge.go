@@ -198,7 +198,7 @@ func (p *Part) locate(root *jobfile.Node) (pointer string, owner bool) {
 			if k < 0 {
 				return "", false
 			}
-			at, n = at+"/"+strconv.Itoa(k), n.Items[k]
+			at, n = at+"/"+strconv.Itoa(k), n.Items()[k]
 			continue
 		}
 		for _, key := range strings.Split(step, ".") {
@@ -223,7 +223,7 @@ func (p *Part) self(root *jobfile.Node) (string, *jobfile.Node) {
 	if k < 0 {
 		return "", nil
 	}
-	return at + "/" + strconv.Itoa(k), n.Items[k]
+	return at + "/" + strconv.Itoa(k), n.Items()[k]
 }
 
 // there says whether a fact of the part can be given: a part without a name is made where it is missing.
@@ -251,7 +251,7 @@ func (t *Taken) find(root *jobfile.Node) (*jobfile.Node, string) {
 				continue
 			}
 			at += "/" + strconv.Itoa(k-1)
-			n = n.Items[k-1]
+			n = n.Items()[k-1]
 		}
 	}
 	return n, at

@@ -189,7 +189,7 @@ func mustRead(t require.TestingT, text string) *jobfile.Node {
 func TestHostileTextStaysText(t *testing.T) {
 	issue := clean(t)
 	for _, text := range []string{"a: b", "# no comment", "- x", "*a", "&a b", "!tag", "2026-03-02", "yes", "null", "~", "0x1f", "1_000", "'", `"`, "a\nb", "{", "]", "\u2028x"[3:], "@", "`", "%", "é ñ 🌧", " lead", "trail ", ": ", "<<", "=", "."} {
-		edits := []jobfile.Edit{{Pointer: "/note", Value: &jobfile.Node{Kind: jobfile.String, Text: text}}, {Pointer: "/items/0/note", Value: &jobfile.Node{Kind: jobfile.String, Text: text}}}
+		edits := []jobfile.Edit{{Pointer: "/note", Value: jobfile.NewText(text)}, {Pointer: "/items/0/note", Value: jobfile.NewText(text)}}
 		data, err := jobfile.Rewrite("a.yaml", []byte(issue), edits)
 		require.NoError(t, err, text)
 		f, err := jobfile.Load("a.yaml", data)

@@ -254,10 +254,10 @@ func (c *checker) textOK(text string) bool {
 }
 
 func (c *checker) listOK(n *Node) bool {
-	if len(n.Items) < c.minItems || c.maxItems >= 0 && len(n.Items) > c.maxItems {
+	if len(n.Items()) < c.minItems || c.maxItems >= 0 && len(n.Items()) > c.maxItems {
 		return false
 	}
-	for i, item := range n.Items {
+	for i, item := range n.Items() {
 		if i < len(c.prefix) {
 			if !c.prefix[i].ok(item) {
 				return false
@@ -269,19 +269,19 @@ func (c *checker) listOK(n *Node) bool {
 		}
 	}
 	if c.unique {
-		_, second := firstRepeat(n.Items)
+		_, second := firstRepeat(n.Items())
 		return second < 0
 	}
 	return true
 }
 
 func (c *checker) mapOK(n *Node) bool {
-	if len(n.Members) < c.minKeys || c.maxKeys >= 0 && len(n.Members) > c.maxKeys {
+	if len(n.Members()) < c.minKeys || c.maxKeys >= 0 && len(n.Members()) > c.maxKeys {
 		return false
 	}
 	var seen uint64
-	for i := range n.Members {
-		m := &n.Members[i]
+	for i := range n.Members() {
+		m := &n.Members()[i]
 		listed := false
 		if p := c.properties.find(m.Key); p != nil {
 			seen |= p.bit
@@ -301,7 +301,7 @@ func (c *checker) mapOK(n *Node) bool {
 		if c.extra != nil && !listed && !c.extra.ok(m.Value) {
 			return false
 		}
-		if c.names != nil && !c.names.ok(&Node{Kind: String, Text: m.Key}) {
+		if c.names != nil && !c.names.ok(NewText(m.Key)) {
 			return false
 		}
 	}
@@ -389,20 +389,20 @@ func appendCanonical(b []byte, n *Node) []byte {
 		return b
 	case List:
 		b = append(b, '[')
-		for _, item := range n.Items {
+		for _, item := range n.Items() {
 			b = appendCanonical(b, item)
 		}
 		return append(b, ']')
 	case Map:
-		order := make([]int, len(n.Members))
+		order := make([]int, len(n.Members()))
 		for i := range order {
 			order[i] = i
 		}
-		slices.SortFunc(order, func(i, j int) int { return cmp.Compare(n.Members[i].Key, n.Members[j].Key) })
+		slices.SortFunc(order, func(i, j int) int { return cmp.Compare(n.Members()[i].Key, n.Members()[j].Key) })
 		b = append(b, '{')
 		for _, i := range order {
-			text(n.Members[i].Key)
-			b = appendCanonical(b, n.Members[i].Value)
+			text(n.Members()[i].Key)
+			b = appendCanonical(b, n.Members()[i].Value)
 		}
 		return append(b, '}')
 	}
@@ -512,13 +512,13 @@ func (sc *schemaCompiler) walk(r *resource, n *Node, pointer string) {
 		return
 	}
 	byKind := n.Get(kindsName) != nil
-	for i := range n.Members {
-		m := &n.Members[i]
+	for i := range n.Members() {
+		m := &n.Members()[i]
 		at := pointer + "/" + escapeToken(m.Key)
 		class, known := keywords[m.Key]
 		if !known {
 			if !strings.HasPrefix(m.Key, "x-") {
-				sc.problems = append(sc.problems, Problem{File: n.File(), Line: m.KeyLine, Col: m.KeyCol, Pointer: at,
+				sc.problems = append(sc.problems, Problem{File: n.File(), Line: int(m.KeyLine), Col: int(m.KeyCol), Pointer: at,
 					Message: unknownWord("keyword", m.Key, sortedKeys(keywords))})
 			}
 			continue
@@ -534,28 +534,28 @@ func (sc *schemaCompiler) walk(r *resource, n *Node, pointer string) {
 			if m.Key == "allOf" && byKind {
 				continue // see Compile
 			}
-			if m.Value.Kind != List || len(m.Value.Items) == 0 {
+			if m.Value.Kind != List || len(m.Value.Items()) == 0 {
 				sc.report(m.Value, at, m.Key+" must be a list of schemas")
 				continue
 			}
-			for i, item := range m.Value.Items {
+			for i, item := range m.Value.Items() {
 				sc.walk(r, item, at+"/"+strconv.Itoa(i))
 			}
 		case schemaMap:
 			sc.walkMap(r, m.Value, at, m.Key)
 		case kindsKeyword:
 			kinds := m.Value.Get("schemas")
-			if p := m.Value.Get("property"); p == nil || p.Kind != String || len(m.Value.Members) != 2 || kinds == nil || len(kinds.Members) == 0 {
+			if p := m.Value.Get("property"); p == nil || p.Kind != String || len(m.Value.Members()) != 2 || kinds == nil || len(kinds.Members()) == 0 {
 				sc.report(m.Value, at, kindsName+` must be {"property": "…", "schemas": {"…": schema}}`)
 				continue
 			}
 			sc.walkMap(r, kinds, at+"/schemas", kindsName)
-			for j := range kinds.Members {
-				if kinds.Members[j].Value.Kind == Bool {
-					sc.report(kinds.Members[j].Value, at, "the schema of a kind must be an object")
+			for j := range kinds.Members() {
+				if kinds.Members()[j].Value.Kind == Bool {
+					sc.report(kinds.Members()[j].Value, at, "the schema of a kind must be an object")
 				}
-				if !isPlainKey(kinds.Members[j].Key) {
-					sc.report(kinds.Members[j].Value, at, "the name of a kind may hold letters, digits, - and _ only")
+				if !isPlainKey(kinds.Members()[j].Key) {
+					sc.report(kinds.Members()[j].Value, at, "the name of a kind may hold letters, digits, - and _ only")
 				}
 			}
 		}
@@ -567,14 +567,14 @@ func (sc *schemaCompiler) walkMap(r *resource, n *Node, at, keyword string) {
 		sc.report(n, at, keyword+" must be an object of schemas")
 		return
 	}
-	for i := range n.Members {
+	for i := range n.Members() {
 		if keyword == "patternProperties" {
-			if _, err := sc.pattern(n.Members[i].Key); err != nil {
-				sc.report(n.Members[i].Value, at, err.Error())
+			if _, err := sc.pattern(n.Members()[i].Key); err != nil {
+				sc.report(n.Members()[i].Value, at, err.Error())
 				continue
 			}
 		}
-		sc.walk(r, n.Members[i].Value, at+"/"+escapeToken(n.Members[i].Key))
+		sc.walk(r, n.Members()[i].Value, at+"/"+escapeToken(n.Members()[i].Key))
 	}
 }
 
@@ -621,7 +621,7 @@ func (sc *schemaCompiler) checkAssertion(r *resource, m *Member, at string) {
 	case "type":
 		names := []*Node{v}
 		if v.Kind == List {
-			names = v.Items
+			names = v.Items()
 			must(len(names) > 0, "a type or a list of types")
 		}
 		for _, name := range names {
@@ -632,11 +632,11 @@ func (sc *schemaCompiler) checkAssertion(r *resource, m *Member, at string) {
 		_, second := firstRepeat(names)
 		must(second < 0, "without repeats")
 	case "enum":
-		must(v.Kind == List && len(v.Items) > 0, "a list of values")
-		for _, item := range v.Items {
+		must(v.Kind == List && len(v.Items()) > 0, "a list of values")
+		for _, item := range v.Items() {
 			sc.checkConstant(item, at)
 		}
-		_, second := firstRepeat(v.Items)
+		_, second := firstRepeat(v.Items())
 		must(second < 0, "without repeats")
 	case "const":
 		sc.checkConstant(v, at)
@@ -658,8 +658,8 @@ func (sc *schemaCompiler) checkAssertion(r *resource, m *Member, at string) {
 		must(isTextList(v), "a list of different texts")
 	case "dependentRequired":
 		must(v.Kind == Map, "an object of lists of texts")
-		for i := range v.Members {
-			must(isTextList(v.Members[i].Value), "an object of lists of different texts")
+		for i := range v.Members() {
+			must(isTextList(v.Members()[i].Value), "an object of lists of different texts")
 		}
 	}
 }
@@ -668,8 +668,8 @@ func isTextList(n *Node) bool {
 	if n.Kind != List {
 		return false
 	}
-	_, second := firstRepeat(n.Items)
-	return second < 0 && !slices.ContainsFunc(n.Items, func(item *Node) bool { return item.Kind != String })
+	_, second := firstRepeat(n.Items())
+	return second < 0 && !slices.ContainsFunc(n.Items(), func(item *Node) bool { return item.Kind != String })
 }
 
 func (sc *schemaCompiler) checkConstant(n *Node, at string) {
@@ -716,17 +716,17 @@ func (sc *schemaCompiler) build(n *Node) *checker {
 	if kinds != nil {
 		byName := map[string]*checker{}
 		schemas := kinds.Get("schemas")
-		for i := range schemas.Members {
-			byName[schemas.Members[i].Key] = sc.build(schemas.Members[i].Value)
+		for i := range schemas.Members() {
+			byName[schemas.Members()[i].Key] = sc.build(schemas.Members()[i].Value)
 		}
 		c.kindKey, c.kinds = kinds.Get("property").Text, newKeyTable(byName)
 	} else if all := n.Get("allOf"); all != nil {
-		for _, item := range all.Items {
+		for _, item := range all.Items() {
 			c.also = append(c.also, sc.build(item))
 		}
 	}
 	if alternatives := n.Get("anyOf"); alternatives != nil {
-		for _, item := range alternatives.Items {
+		for _, item := range alternatives.Items() {
 			c.anyOf = append(c.anyOf, sc.build(item))
 		}
 	}
@@ -754,12 +754,12 @@ func (c *checker) addSet(items []*Node) {
 func (sc *schemaCompiler) buildScalar(c *checker, n *Node) {
 	if types := n.Get("type"); types != nil {
 		c.types = typeNames[types.Text]
-		for _, t := range types.Items {
+		for _, t := range types.Items() {
 			c.types |= typeNames[t.Text]
 		}
 	}
 	if enum := n.Get("enum"); enum != nil {
-		c.addSet(enum.Items)
+		c.addSet(enum.Items())
 	}
 	if constant := n.Get("const"); constant != nil {
 		c.addSet([]*Node{constant})
@@ -793,7 +793,7 @@ func (sc *schemaCompiler) buildList(c *checker, n *Node) {
 		c.unique = v.Bool
 	}
 	if v := n.Get("prefixItems"); v != nil {
-		for _, item := range v.Items {
+		for _, item := range v.Items() {
 			c.prefix = append(c.prefix, sc.build(item))
 		}
 	}
@@ -807,12 +807,12 @@ func (sc *schemaCompiler) buildMap(c *checker, n *Node) {
 	setCount(n, "maxProperties", &c.maxKeys)
 	properties := map[string]property{}
 	if v := n.Get("properties"); v != nil {
-		for i := range v.Members {
-			properties[v.Members[i].Key] = property{check: sc.build(v.Members[i].Value), listed: true}
+		for i := range v.Members() {
+			properties[v.Members()[i].Key] = property{check: sc.build(v.Members()[i].Value), listed: true}
 		}
 	}
 	if v := n.Get("required"); v != nil {
-		for i, key := range v.Items {
+		for i, key := range v.Items() {
 			if i >= 64 {
 				c.required = append(c.required, key.Text)
 				continue
@@ -827,8 +827,8 @@ func (sc *schemaCompiler) buildMap(c *checker, n *Node) {
 		c.properties = newKeyTable(properties)
 	}
 	if v := n.Get("patternProperties"); v != nil {
-		for i := range v.Members {
-			c.patterns = append(c.patterns, patternProperty{sc.matcher(v.Members[i].Key), sc.build(v.Members[i].Value)})
+		for i := range v.Members() {
+			c.patterns = append(c.patterns, patternProperty{sc.matcher(v.Members()[i].Key), sc.build(v.Members()[i].Value)})
 		}
 	}
 	if v := n.Get("additionalProperties"); v != nil {
@@ -838,9 +838,9 @@ func (sc *schemaCompiler) buildMap(c *checker, n *Node) {
 		c.names = sc.build(v)
 	}
 	if v := n.Get("dependentRequired"); v != nil {
-		for i := range v.Members {
-			d := dependency{key: v.Members[i].Key}
-			for _, item := range v.Members[i].Value.Items {
+		for i := range v.Members() {
+			d := dependency{key: v.Members()[i].Key}
+			for _, item := range v.Members()[i].Value.Items() {
 				d.need = append(d.need, item.Text)
 			}
 			c.dependencies = append(c.dependencies, d)
@@ -875,14 +875,14 @@ func (sc *schemaCompiler) loops(n *Node, onWay, done map[*Node]bool) bool {
 	}
 	if kinds := n.Get(kindsName); kinds != nil {
 		schemas := kinds.Get("schemas")
-		for i := range schemas.Members {
-			next = append(next, schemas.Members[i].Value)
+		for i := range schemas.Members() {
+			next = append(next, schemas.Members()[i].Value)
 		}
 	} else if all := n.Get("allOf"); all != nil {
-		next = append(next, all.Items...)
+		next = append(next, all.Items()...)
 	}
 	if alternatives := n.Get("anyOf"); alternatives != nil {
-		next = append(next, alternatives.Items...)
+		next = append(next, alternatives.Items()...)
 	}
 	for _, other := range next {
 		if sc.loops(other, onWay, done) {
@@ -901,10 +901,10 @@ func (sc *schemaCompiler) walkLoops(n *Node, done map[*Node]bool) {
 	if sc.walked[n] && !done[n] && sc.loops(n, map[*Node]bool{}, done) {
 		return
 	}
-	for i := range n.Members {
-		sc.walkLoops(n.Members[i].Value, done)
+	for i := range n.Members() {
+		sc.walkLoops(n.Members()[i].Value, done)
 	}
-	for _, item := range n.Items {
+	for _, item := range n.Items() {
 		sc.walkLoops(item, done)
 	}
 }
@@ -915,17 +915,17 @@ func (sc *schemaCompiler) forJudge(n *Node) any {
 	if n.Kind != Map {
 		return n.Value()
 	}
-	out := make(map[string]any, len(n.Members))
+	out := make(map[string]any, len(n.Members()))
 	byKind := n.Get(kindsName) != nil
 	mapOf := func(v *Node) map[string]any {
-		m := make(map[string]any, len(v.Members))
-		for i := range v.Members {
-			m[v.Members[i].Key] = sc.forJudge(v.Members[i].Value)
+		m := make(map[string]any, len(v.Members()))
+		for i := range v.Members() {
+			m[v.Members()[i].Key] = sc.forJudge(v.Members()[i].Value)
 		}
 		return m
 	}
-	for i := range n.Members {
-		key, v := n.Members[i].Key, n.Members[i].Value
+	for i := range n.Members() {
+		key, v := n.Members()[i].Key, n.Members()[i].Value
 		switch keywords[key] {
 		case annotation:
 			if key == "$schema" {
@@ -944,8 +944,8 @@ func (sc *schemaCompiler) forJudge(n *Node) any {
 			if key == "allOf" && byKind {
 				continue
 			}
-			list := make([]any, len(v.Items))
-			for i, item := range v.Items {
+			list := make([]any, len(v.Items()))
+			for i, item := range v.Items() {
 				list[i] = sc.forJudge(item)
 			}
 			out[key] = list
@@ -964,15 +964,15 @@ func exactValue(n *Node) any {
 	case Number:
 		return json.Number(n.Text)
 	case List:
-		list := make([]any, len(n.Items))
-		for i, item := range n.Items {
+		list := make([]any, len(n.Items()))
+		for i, item := range n.Items() {
 			list[i] = exactValue(item)
 		}
 		return list
 	case Map:
-		m := make(map[string]any, len(n.Members))
-		for i := range n.Members {
-			m[n.Members[i].Key] = exactValue(n.Members[i].Value)
+		m := make(map[string]any, len(n.Members()))
+		for i := range n.Members() {
+			m[n.Members()[i].Key] = exactValue(n.Members()[i].Value)
 		}
 		return m
 	}

@@ -132,8 +132,8 @@ func (d *decoder) fill(n *Node, into any) bool {
 		return true
 	case *[]string:
 		if all(n, String) {
-			list := make([]string, len(n.Items))
-			for i, item := range n.Items {
+			list := make([]string, len(n.Items()))
+			for i, item := range n.Items() {
 				list[i] = item.Text
 			}
 			*p = list
@@ -141,8 +141,8 @@ func (d *decoder) fill(n *Node, into any) bool {
 		}
 	case *[]float64:
 		if all(n, Number) {
-			list := make([]float64, len(n.Items))
-			for i, item := range n.Items {
+			list := make([]float64, len(n.Items()))
+			for i, item := range n.Items() {
 				list[i] = item.Num
 			}
 			*p = list
@@ -154,9 +154,9 @@ func (d *decoder) fill(n *Node, into any) bool {
 			return true
 		}
 	case *[][2]float64:
-		if n.Kind == List && !slices.ContainsFunc(n.Items, func(item *Node) bool { return !isPair(item) }) {
-			list := make([][2]float64, len(n.Items))
-			for i, item := range n.Items {
+		if n.Kind == List && !slices.ContainsFunc(n.Items(), func(item *Node) bool { return !isPair(item) }) {
+			list := make([][2]float64, len(n.Items()))
+			for i, item := range n.Items() {
 				list[i] = pair(item)
 			}
 			*p = list
@@ -171,7 +171,7 @@ func all(n *Node, kind Kind) bool {
 	if n.Kind != List {
 		return false
 	}
-	for _, item := range n.Items {
+	for _, item := range n.Items() {
 		if item == nil || item.Kind != kind {
 			return false
 		}
@@ -179,9 +179,9 @@ func all(n *Node, kind Kind) bool {
 	return true
 }
 
-func isPair(n *Node) bool { return n != nil && len(n.Items) == 2 && all(n, Number) }
+func isPair(n *Node) bool { return n != nil && len(n.Items()) == 2 && all(n, Number) }
 
-func pair(n *Node) [2]float64 { return [2]float64{n.Items[0].Num, n.Items[1].Num} }
+func pair(n *Node) [2]float64 { return [2]float64{n.Items()[0].Num, n.Items()[1].Num} }
 
 func (d *decoder) expected(n *Node, what string) {
 	d.report(n, "expected "+what+", found "+found(n))
@@ -396,7 +396,7 @@ func (d *decoder) whole(n *Node) (int64, bool) {
 }
 
 func (d *decoder) items(n *Node, at func(i int) reflect.Value) {
-	for i, item := range n.Items {
+	for i, item := range n.Items() {
 		d.path = append(d.path, step{index: i})
 		d.decode(item, at(i))
 		d.path = d.path[:len(d.path)-1]
@@ -413,7 +413,7 @@ func (d *decoder) slice(n *Node, v reflect.Value) {
 		d.expected(n, List.String())
 		return
 	}
-	v.Set(reflect.MakeSlice(v.Type(), len(n.Items), len(n.Items)))
+	v.Set(reflect.MakeSlice(v.Type(), len(n.Items()), len(n.Items())))
 	d.items(n, v.Index)
 }
 
@@ -422,8 +422,8 @@ func (d *decoder) array(n *Node, v reflect.Value) {
 		d.expected(n, fmt.Sprintf("a list of %d", v.Len()))
 		return
 	}
-	if len(n.Items) != v.Len() {
-		d.report(n, fmt.Sprintf("expected a list of %d, found %d", v.Len(), len(n.Items)))
+	if len(n.Items()) != v.Len() {
+		d.report(n, fmt.Sprintf("expected a list of %d, found %d", v.Len(), len(n.Items())))
 		return
 	}
 	d.items(n, v.Index)
@@ -442,9 +442,9 @@ func (d *decoder) stringMap(n *Node, v reflect.Value) {
 		d.expected(n, Map.String())
 		return
 	}
-	m := reflect.MakeMapWithSize(t, len(n.Members))
-	for i := range n.Members {
-		member := &n.Members[i]
+	m := reflect.MakeMapWithSize(t, len(n.Members()))
+	for i := range n.Members() {
+		member := &n.Members()[i]
 		d.path = append(d.path, step{member.Key, -1})
 		value := reflect.New(t.Elem()).Elem()
 		d.decode(member.Value, value)
@@ -466,8 +466,8 @@ func (d *decoder) structure(n *Node, v reflect.Value, info *structInfo) {
 	for _, index := range info.pos {
 		fieldAt(v, index).Set(reflect.ValueOf(n))
 	}
-	for i := range n.Members {
-		member := &n.Members[i]
+	for i := range n.Members() {
+		member := &n.Members()[i]
 		index := info.keys.find(member.Key)
 		if index == nil {
 			continue

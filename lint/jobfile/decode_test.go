@@ -16,7 +16,7 @@ func (m *millimetres) DecodeNode(n *Node) error {
 	case n.Kind != Number:
 		return errors.New("not a length")
 	case n.Num < 0:
-		return Problem{File: n.File(), Line: n.Line, Col: n.Col, Message: "below nought"}
+		return Problem{File: n.File(), Line: int(n.Line), Col: int(n.Col), Message: "below nought"}
 	case n.Num > 1000:
 		return Problems{{Message: "one"}, {Message: "two"}}
 	}
@@ -184,7 +184,7 @@ func TestDecodeRefusesWhatItCannotFill(t *testing.T) {
 	require.EqualError(t, Decode(n, wide{}), "jobfile.Decode needs a pointer to fill, got jobfile.wide")
 	require.EqualError(t, Decode(n, (*wide)(nil)), "jobfile.Decode needs a pointer to fill, got *jobfile.wide")
 	require.EqualError(t, Decode(nil, &wide{}), "there is nothing to decode")
-	require.EqualError(t, Decode(&Node{Kind: List, Items: []*Node{nil}}, &[]any{}), "there is nothing to decode")
+	require.EqualError(t, Decode(NewList(nil), &[]any{}), "there is nothing to decode")
 	for _, into := range []any{
 		&struct {
 			A chan int `json:"a"`

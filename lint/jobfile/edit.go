@@ -1,23 +1,26 @@
 package jobfile
 
+import "slices"
+
 // Clone copies a tree. Positions are kept.
 func (n *Node) Clone() *Node {
 	if n == nil {
 		return nil
 	}
 	c := *n
-	if n.Members != nil {
-		c.Members = make([]Member, len(n.Members))
-		for i, m := range n.Members {
-			m.Value = m.Value.Clone()
-			c.Members[i] = m
+	if n.Members() != nil {
+		members := slices.Clone(n.Members())
+		for i := range members {
+			members[i].Value = members[i].Value.Clone()
 		}
+		c.SetMembers(members)
 	}
-	if n.Items != nil {
-		c.Items = make([]*Node, len(n.Items))
-		for i, x := range n.Items {
-			c.Items[i] = x.Clone()
+	if n.Items() != nil {
+		items := make([]*Node, len(n.Items()))
+		for i, x := range n.Items() {
+			items[i] = x.Clone()
 		}
+		c.SetItems(items)
 	}
 	return &c
 }
@@ -28,17 +31,17 @@ func (n *Node) Element(step string) int {
 	if n == nil || n.Kind != List {
 		return -1
 	}
-	if k, ok := listIndex(step); ok && k < len(n.Items) {
+	if k, ok := listIndex(step); ok && k < len(n.Items()) {
 		return k
 	}
-	for i, x := range n.Items {
+	for i, x := range n.Items() {
 		if x == nil {
 			continue
 		}
-		for j := range x.Members {
-			switch x.Members[j].Key {
+		for j := range x.Members() {
+			switch x.Members()[j].Key {
 			case "id", "task", "layer", "record":
-				if x.Members[j].Value.Text == step {
+				if x.Members()[j].Value.Text == step {
 					return i
 				}
 			}

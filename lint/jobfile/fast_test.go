@@ -45,10 +45,10 @@ func jobPatterns(t *testing.T) []string {
 			if p := n.Get("pattern"); p != nil && p.Kind == String {
 				out = append(out, p.Text)
 			}
-			for _, m := range n.Members {
+			for _, m := range n.Members() {
 				walk(m.Value)
 			}
-			for _, item := range n.Items {
+			for _, item := range n.Items() {
 				walk(item)
 			}
 		}

@@ -24,7 +24,7 @@ func TestEndOfQuotedTexts(t *testing.T) {
 		"single quotes over two lines":    {"a: 'x\n  y'", 0},
 		"backslash in single quotes":      {`a: 'x\'`, 8},
 	} {
-		t.Run(name, func(t *testing.T) { require.Equal(t, c.end, read(t, "j.yaml", c.text).Get("a").EndCol) })
+		t.Run(name, func(t *testing.T) { require.Equal(t, c.end, int(read(t, "j.yaml", c.text).Get("a").EndCol)) })
 	}
 }
 

@@ -8,7 +8,7 @@ import (
 
 // readJSON scans RFC 8259 text strictly: no comments, no trailing commas, no lone surrogates, keys unique.
 func readJSON(src *source) (*Node, error) {
-	s := &jsonScanner{builder: builder{src: src, cur: newCursor(src)}, data: string(src.data)}
+	s := &jsonScanner{builder: newBuilder(src), data: string(src.data), line: src.before + 1}
 	s.space()
 	n := s.value(1)
 	if n != nil {
@@ -28,7 +28,14 @@ type jsonScanner struct {
 	builder
 	data string // all of the file; texts and keys are parts of it
 	pos  int
+
+	line  int // 1-based
+	start int // offset of the line
+	extra int // bytes between start and pos beyond one for each character
 }
+
+// col is the 1-based column of the current place.
+func (s *jsonScanner) col() int { return s.pos - s.start - s.extra + 1 }
 
 func (s *jsonScanner) peek() byte {
 	if s.pos < len(s.data) {
@@ -40,8 +47,11 @@ func (s *jsonScanner) peek() byte {
 func (s *jsonScanner) space() {
 	for s.pos < len(s.data) {
 		switch s.data[s.pos] {
-		case ' ', '\t', '\n', '\r':
+		case ' ', '\t', '\r':
 			s.pos++
+		case '\n':
+			s.pos++
+			s.line, s.start, s.extra = s.line+1, s.pos, 0
 		default:
 			return
 		}
@@ -72,19 +82,18 @@ func (s *jsonScanner) unexpected(expected string) *Node {
 }
 
 func (s *jsonScanner) value(depth int) *Node {
-	start := s.pos
 	switch c := s.peek(); {
 	case c == '{':
 		return s.object(depth)
 	case c == '[':
 		return s.array(depth)
 	case c == '"':
-		line, col := s.cur.position(start)
+		col := s.col()
 		text, ok := s.text()
 		if !ok {
 			return nil
 		}
-		n := s.scalar(String, line, col)
+		n := s.scalar(String, col)
 		if n != nil {
 			n.Text = text
 		}
@@ -98,13 +107,13 @@ func (s *jsonScanner) value(depth int) *Node {
 }
 
 // scalar makes a node that ends at the current place.
-func (s *jsonScanner) scalar(kind Kind, line, col int) *Node {
-	n := s.node(kind, line, col)
+func (s *jsonScanner) scalar(kind Kind, col int) *Node {
+	n := s.node(kind, s.line, col)
 	if n == nil {
-		s.report(line, col, tooManyNodes())
+		s.report(s.line, col, tooManyNodes())
 		return nil
 	}
-	_, n.EndCol = s.cur.position(s.pos)
+	n.EndCol = int32(s.col())
 	return n
 }
 
@@ -124,16 +133,19 @@ func (s *jsonScanner) token() (string, int) {
 }
 
 func (s *jsonScanner) number() *Node {
-	line, col := s.cur.position(s.pos)
+	col := s.col()
 	text, start := s.token()
-	if !isPlainNumber(text) {
-		return s.fail(start, fmt.Sprintf("%s is not a plain number; %s", quoteText(text), plainNumberHint))
+	v, ok := shortNumber(text)
+	if !ok {
+		if !isPlainNumber(text) {
+			return s.fail(start, fmt.Sprintf("%s is not a plain number; %s", quoteText(text), plainNumberHint))
+		}
+		var wrong string
+		if v, wrong = parseNumber(text); wrong != "" {
+			return s.fail(start, wrong)
+		}
 	}
-	v, wrong := parseNumber(text)
-	if wrong != "" {
-		return s.fail(start, wrong)
-	}
-	n := s.scalar(Number, line, col)
+	n := s.scalar(Number, col)
 	if n != nil {
 		n.Text, n.Num = text, v
 	}
@@ -141,7 +153,7 @@ func (s *jsonScanner) number() *Node {
 }
 
 func (s *jsonScanner) word() *Node {
-	line, col := s.cur.position(s.pos)
+	col := s.col()
 	text, start := s.token()
 	kind := Null
 	switch text {
@@ -155,7 +167,7 @@ func (s *jsonScanner) word() *Node {
 	default:
 		return s.fail(start, fmt.Sprintf("%s is not a value; put a text in double quotes", quoteText(text)))
 	}
-	n := s.scalar(kind, line, col)
+	n := s.scalar(kind, col)
 	if n != nil {
 		n.Text, n.Bool = text, text == "true"
 	}
@@ -163,14 +175,14 @@ func (s *jsonScanner) word() *Node {
 }
 
 func (s *jsonScanner) open(kind Kind, depth int) *Node {
-	line, col := s.cur.position(s.pos)
+	col := s.col()
 	if depth > MaxDepth {
-		s.report(line, col, tooDeep())
+		s.report(s.line, col, tooDeep())
 		return nil
 	}
-	n := s.node(kind, line, col)
+	n := s.node(kind, s.line, col)
 	if n == nil {
-		s.report(line, col, tooManyNodes())
+		s.report(s.line, col, tooManyNodes())
 		return nil
 	}
 	s.pos++
@@ -205,7 +217,7 @@ func (s *jsonScanner) array(depth int) *Node {
 			}
 		case ']':
 			s.pos++
-			n.Items = s.cutItems(base)
+			s.finishList(n, base)
 			return n
 		default:
 			return s.unexpected("a comma or ] is expected after an item of the list")
@@ -227,7 +239,7 @@ func (s *jsonScanner) object(depth int) *Node {
 		if s.peek() != '"' {
 			return s.unexpected("a key in double quotes is expected here")
 		}
-		line, col := s.cur.position(s.pos)
+		line, col := s.line, s.col()
 		key, ok := s.text()
 		if !ok {
 			return nil
@@ -242,7 +254,7 @@ func (s *jsonScanner) object(depth int) *Node {
 		if v == nil {
 			return nil
 		}
-		s.members = append(s.members, Member{Key: key, KeyLine: line, KeyCol: col, Value: v})
+		s.members = append(s.members, Member{Key: key, KeyLine: int32(line), KeyCol: int32(col), Value: v})
 		s.space()
 		switch s.peek() {
 		case ',':
@@ -254,14 +266,23 @@ func (s *jsonScanner) object(depth int) *Node {
 			}
 		case '}':
 			s.pos++
-			n.Members = s.cutMembers(base)
-			s.duplicates(n.Members)
+			if s.finishMap(n, base) {
+				s.duplicates(n.Members())
+			}
 			return n
 		default:
 			return s.unexpected("a comma or } is expected after a value")
 		}
 	}
 }
+
+// plainInText are the bytes that stand for themselves in a string. Control characters are in no file that is scanned, but tabs and line breaks.
+var plainInText = func() (plain [256]bool) {
+	for c := ' '; c < 256; c++ {
+		plain[c] = c != '"' && c != '\\'
+	}
+	return plain
+}()
 
 // text reads a string in double quotes.
 func (s *jsonScanner) text() (string, bool) {
@@ -270,22 +291,28 @@ func (s *jsonScanner) text() (string, bool) {
 	plain := s.pos
 	var buf []byte
 	for {
+		for s.pos < len(s.data) && plainInText[s.data[s.pos]] {
+			s.pos++
+		}
 		if s.pos >= len(s.data) || s.data[s.pos] == '\n' || s.data[s.pos] == '\r' {
 			s.fail(start, `the text that begins here is not closed with " on its line`)
 			return "", false
 		}
 		switch c := s.data[s.pos]; {
 		case c == '"':
-			var text string
-			if buf == nil {
-				text = s.data[plain:s.pos]
-			} else {
-				text = string(append(buf, s.data[plain:s.pos]...))
+			text := s.data[plain:s.pos]
+			if buf != nil {
+				text = string(append(buf, text...))
+			}
+			if buf != nil || len(text) > MaxStringBytes { // what stands in the file has been checked
+				if wrong := checkText(text); wrong != "" {
+					s.fail(start, wrong)
+					return "", false
+				}
 			}
 			s.pos++
-			if wrong := checkText(text); wrong != "" {
-				s.fail(start, wrong)
-				return "", false
+			if !s.src.ascii {
+				s.extra += beyond(s.data[start:s.pos])
 			}
 			return text, true
 		case c == '\\':
@@ -299,8 +326,6 @@ func (s *jsonScanner) text() (string, bool) {
 		case c < ' ':
 			s.fail(s.pos, `a tab inside a text; write it as \t`)
 			return "", false
-		default:
-			s.pos++
 		}
 	}
 }

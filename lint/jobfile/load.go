@@ -102,7 +102,7 @@ func (s spot) to(rest string) string {
 func (c *crossCheck) bad(n *Node, pointer, format string, args ...any) {
 	p := Problem{File: c.file, Pointer: pointer, Message: fmt.Sprintf(format, args...)}
 	if n != nil {
-		p.Line, p.Col = n.Line, n.Col
+		p.Line, p.Col = int(n.Line), int(n.Col)
 	}
 	c.problems = append(c.problems, p)
 }
@@ -220,7 +220,7 @@ func (c *crossCheck) job(j *Job) {
 func (c *crossCheck) referAll(what declares, ids []string, n *Node, key string, at spot) {
 	for k, id := range ids {
 		if !c.has(what, id) {
-			c.unknown(what, id, n.Get(key).Items[k], at.to(fmt.Sprintf("/%s/%d", key, k)))
+			c.unknown(what, id, n.Get(key).Items()[k], at.to(fmt.Sprintf("/%s/%d", key, k)))
 		}
 	}
 }

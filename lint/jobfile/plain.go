@@ -29,7 +29,7 @@ func readPlain(src *source) *Node {
 	if bytes.Count(src.data, []byte{'['})+bytes.Count(src.data, []byte{'{'}) > plainMaxBrackets && src.scanYAML() != nil {
 		return nil
 	}
-	r := plainReader{builder: builder{src: src}, text: string(src.data), line: 1}
+	r := plainReader{builder: newBuilder(src), text: string(src.data), line: 1}
 	if !r.toContent() || r.indent < 0 {
 		return nil
 	}
@@ -168,7 +168,7 @@ func (r *plainReader) takeKey(colon int) (m Member, ok bool) {
 	if kind, _, sure := resolvePlain(key); !sure || kind != String {
 		return m, false
 	}
-	m = Member{Key: key, KeyLine: r.line, KeyCol: r.col(r.pos)}
+	m = Member{Key: key, KeyLine: int32(r.line), KeyCol: int32(r.col(r.pos))}
 	if !r.src.ascii {
 		r.extra += beyond(key)
 	}
@@ -218,7 +218,7 @@ func (r *plainReader) blockMap(depth, colon int) *Node {
 			return nil
 		}
 	}
-	return r.finishMap(n, base)
+	return r.endMap(n, base)
 }
 
 // blockList reads a list whose dashes stand at the current column. One that stands no deeper than the key in front of it ends with a line
@@ -256,19 +256,15 @@ func (r *plainReader) blockList(depth int, besideKey bool) *Node {
 			return nil
 		}
 	}
-	return r.finishList(n, base)
-}
-
-func (r *plainReader) finishMap(n *Node, base int) *Node {
-	if r.repeats(r.members[base:]) {
-		return nil
-	}
-	n.Members = r.cutMembers(base)
+	r.finishList(n, base)
 	return n
 }
 
-func (r *plainReader) finishList(n *Node, base int) *Node {
-	n.Items = r.cutItems(base)
+// endMap gives a map its members, or nil when two keys are equal.
+func (r *plainReader) endMap(n *Node, base int) *Node {
+	if r.finishMap(n, base) {
+		return nil
+	}
 	return n
 }
 
@@ -329,7 +325,7 @@ func (r *plainReader) plain(end int) *Node {
 		r.extra += beyond(text)
 	}
 	r.pos += len(text)
-	n.Text, n.Num, n.Bool, n.EndCol = text, number, kind == Bool && text == "true", r.col(r.pos)
+	n.Text, n.Num, n.Bool, n.EndCol = text, number, kind == Bool && text == "true", int32(r.col(r.pos))
 	return n
 }
 
@@ -365,7 +361,7 @@ func (r *plainReader) quoted() *Node {
 		text = strings.ReplaceAll(text, "''", "'")
 	}
 	r.pos = i + 1
-	n.Text, n.EndCol = text, r.col(r.pos)
+	n.Text, n.EndCol = text, int32(r.col(r.pos))
 	return n
 }
 
@@ -423,7 +419,8 @@ func (r *plainReader) flowList(depth int) *Node {
 		switch r.text[r.pos] {
 		case ']':
 			r.pos++
-			return r.finishList(n, base)
+			r.finishList(n, base)
+			return n
 		case ',':
 			r.pos++
 			if !r.between() {
@@ -471,7 +468,7 @@ func (r *plainReader) flowMap(depth int) *Node {
 		switch r.text[r.pos] {
 		case '}':
 			r.pos++
-			return r.finishMap(n, base)
+			return r.endMap(n, base)
 		case ',':
 			r.pos++
 			if !r.between() {

@@ -38,11 +38,11 @@ func sameTree(a, b *Node) string {
 		return "value of " + outline(a) + " and " + outline(b)
 	case place(a) != place(b):
 		return "place of " + outline(a) + " and " + outline(b)
-	case len(a.Members) != len(b.Members) || len(a.Items) != len(b.Items):
+	case len(a.Members()) != len(b.Members()) || len(a.Items()) != len(b.Items()):
 		return "size of " + outline(a) + " and " + outline(b)
 	}
-	for i := range a.Members {
-		x, y := a.Members[i], b.Members[i]
+	for i := range a.Members() {
+		x, y := a.Members()[i], b.Members()[i]
 		if x.Key != y.Key || x.KeyLine != y.KeyLine || x.KeyCol != y.KeyCol {
 			return "key " + x.Key + " of " + outline(a) + " and " + outline(b)
 		}
@@ -50,8 +50,8 @@ func sameTree(a, b *Node) string {
 			return d
 		}
 	}
-	for i := range a.Items {
-		if d := sameTree(a.Items[i], b.Items[i]); d != "" {
+	for i := range a.Items() {
+		if d := sameTree(a.Items()[i], b.Items()[i]); d != "" {
 			return d
 		}
 	}

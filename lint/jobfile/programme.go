@@ -132,7 +132,7 @@ func (c *crossCheck) holidays(h *Holidays, country string) {
 }
 
 func indexOf(list, item *Node) int {
-	for i, n := range list.Items {
+	for i, n := range list.Items() {
 		if n == item {
 			return i
 		}

@@ -10,6 +10,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"math/bits"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -77,18 +78,31 @@ func Text(file string, data []byte) (string, error) {
 	return string(src.data), nil
 }
 
-// source is the text of a file with its line starts.
+// source is the text of a file.
 type source struct {
 	file  string
 	data  []byte // without a byte order mark
-	lines []int  // offset of each line
 	ascii bool
 	tabs  bool
 
-	before int // how many lines of the file stand before the data
+	before int   // how many lines of the file stand before the data
+	starts []int // offset of each line, once somebody has asked
 }
 
-// scan checks the bytes, strips a byte order mark and fills in the line starts.
+// lines gives the offset of each line. Only the library and messages need them.
+func (s *source) lines() []int {
+	if s.starts == nil {
+		s.starts = append(make([]int, 0, bytes.Count(s.data, []byte{'\n'})+1), 0)
+		for i, c := range s.data {
+			if c == '\n' {
+				s.starts = append(s.starts, i+1)
+			}
+		}
+	}
+	return s.starts
+}
+
+// scan checks the bytes and strips a byte order mark.
 func (s *source) scan() *Problem {
 	data := s.data
 	if bytes.HasPrefix(data, []byte("\xef\xbb\xbf")) {
@@ -98,23 +112,21 @@ func (s *source) scan() *Problem {
 	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) {
 		return &Problem{File: s.file, Line: 1, Col: 1, Message: "the file is UTF-16 text; save it as UTF-8"}
 	}
-	s.lines = append(make([]int, 0, len(data)/24+2), 0)
 	for i := 0; i < len(data); {
-		for i+8 <= len(data) && isPlainASCII(binary.LittleEndian.Uint64(data[i:])) {
-			i += 8
-		}
-		if i == len(data) {
-			break
+		if i+8 <= len(data) {
+			n := plainBytes(binary.LittleEndian.Uint64(data[i:]))
+			i += n
+			if n == 8 {
+				continue
+			}
 		}
 		c := data[i]
-		if c >= ' ' && c < 0x7f {
+		if c >= ' ' && c < 0x7f || c == '\n' {
 			i++
 			continue
 		}
 		if c < utf8.RuneSelf {
 			switch {
-			case c == '\n':
-				s.lines = append(s.lines, i+1)
 			case c == '\t':
 				s.tabs = true
 			case c == '\r' && i+1 < len(data) && data[i+1] == '\n':
@@ -146,20 +158,21 @@ func (s *source) scan() *Problem {
 	return nil
 }
 
-// isPlainASCII tells whether eight bytes are all ASCII and no control characters. A byte that is none of them sets its highest bit; so may its
-// neighbour by a borrow, which only makes the answer no.
-func isPlainASCII(x uint64) bool {
+// plainBytes tells how many of eight bytes come before the first one that is not ASCII or a control character. Such a byte sets its highest bit;
+// so may those behind it by a borrow or carry, which is no matter.
+func plainBytes(x uint64) int {
 	const ones, highs = 0x0101010101010101, 0x8080808080808080
-	return (x|(x-ones*' ')|(x+ones))&highs == 0
+	return bits.TrailingZeros64((x|(x-ones*' ')|(x+ones))&highs) / 8
 }
 
 // position gives the 1-based line and column of an offset.
 func (s *source) position(offset int) (line, col int) {
-	i, found := slices.BinarySearch(s.lines, offset)
+	lines := s.lines()
+	i, found := slices.BinarySearch(lines, offset)
 	if !found {
 		i--
 	}
-	return s.before + i + 1, utf8.RuneCount(s.data[s.lines[i]:offset]) + 1
+	return s.before + i + 1, utf8.RuneCount(s.data[lines[i]:offset]) + 1
 }
 
 func (s *source) problemAt(offset int, message string) *Problem {
@@ -169,17 +182,18 @@ func (s *source) problemAt(offset int, message string) *Problem {
 
 // line gives the text of a 1-based line without its line break.
 func (s *source) line(number int) []byte {
-	if number < 1 || number > len(s.lines) {
+	lines := s.lines()
+	if number < 1 || number > len(lines) {
 		return nil
 	}
 	end := len(s.data)
-	if number < len(s.lines) {
-		end = s.lines[number] - 1
+	if number < len(lines) {
+		end = lines[number] - 1
 	}
-	return bytes.TrimSuffix(s.data[s.lines[number-1]:end], []byte("\r"))
+	return bytes.TrimSuffix(s.data[lines[number-1]:end], []byte("\r"))
 }
 
-// cursor turns offsets into positions and back, cheap as long as they come in file order.
+// cursor turns positions into offsets, cheap as long as they come in file order.
 type cursor struct {
 	src              *source
 	line, col, where int // where is the offset of (line, col)
@@ -187,27 +201,9 @@ type cursor struct {
 
 func newCursor(src *source) cursor { return cursor{src: src, line: 1, col: 1} }
 
-// position gives the position of an offset.
-func (c *cursor) position(offset int) (line, col int) {
-	lines := c.src.lines
-	if offset < c.where {
-		c.line, c.col, c.where = 1, 1, 0
-	}
-	for c.line < len(lines) && lines[c.line] <= offset {
-		c.line++
-		c.col, c.where = 1, lines[c.line-1]
-	}
-	if c.src.ascii {
-		return c.src.before + c.line, offset - lines[c.line-1] + 1
-	}
-	c.col += utf8.RuneCount(c.src.data[c.where:offset])
-	c.where = offset
-	return c.src.before + c.line, c.col
-}
-
 // offset gives the offset of a position, or -1 when there is no such place.
 func (c *cursor) offset(line, col int) int {
-	lines, data := c.src.lines, c.src.data
+	lines, data := c.src.lines(), c.src.data
 	if line < 1 || line > len(lines) || col < 1 {
 		return -1
 	}
@@ -305,63 +301,82 @@ func checkText(text string) string {
 // builder holds what both readers share: the node store, the limits and the problems found so far.
 type builder struct {
 	src      *source
-	cur      cursor
-	slab     []Node
+	known    *keyList // of the job format
 	count    int
 	problems Problems
 	keys     map[string]int // scratch for large maps
 
 	members []Member // of maps that are not finished
 	items   []*Node  // of lists that are not finished
-	// What finished maps and lists are cut from.
+
+	// What the tree is cut from.
+	nodes      []Node
+	inners     []inner
 	memberSlab []Member
 	itemSlab   []*Node
+	empty      *inner // of all nodes that hold nothing
 }
 
-// cutMembers takes the members from base on, which make a map that is finished.
-func (b *builder) cutMembers(base int) []Member {
-	members := b.members[base:]
-	if len(b.memberSlab) < len(members) {
-		b.memberSlab = make([]Member, max(len(members), slabSize(len(b.src.data), 40)))
-	}
-	out := b.memberSlab[:len(members):len(members)]
-	b.memberSlab = b.memberSlab[len(members):]
-	copy(out, members)
-	b.members = b.members[:base]
-	return out
+func newBuilder(src *source) builder {
+	b := builder{src: src, known: jobKeys()}
+	b.inners = make([]inner, b.slab(100, 72))
+	b.empty = b.inner()
+	return b
 }
 
-// cutItems does the same for a list.
-func (b *builder) cutItems(base int) []*Node {
-	items := b.items[base:]
-	if len(b.itemSlab) < len(items) {
-		b.itemSlab = make([]*Node, max(len(items), slabSize(len(b.src.data), 60)))
-	}
-	out := b.itemSlab[:len(items):len(items)]
-	b.itemSlab = b.itemSlab[len(items):]
-	copy(out, items)
-	b.items = b.items[:base]
-	return out
-}
-
-// slabSize is how many to make at once when a usual file has one in so many bytes.
-func slabSize(size, bytes int) int { return min(max(size/bytes, 8), 256) }
+// slab is how many to make at once when a usual file has one in so many bytes. No more than a slab of 8 kB is more than is needed.
+func (b *builder) slab(bytes, most int) int { return min(len(b.src.data)/bytes+4, most) }
 
 // node gives a fresh node, or nil when the file has too many.
 func (b *builder) node(kind Kind, line, col int) *Node {
 	if b.count >= MaxNodes {
 		return nil
 	}
-	if len(b.slab) == 0 {
-		// A value takes about a dozen bytes of a usual file.
-		size := min(max(len(b.src.data)/24, 16), 512)
-		b.slab = make([]Node, size)
+	if len(b.nodes) == 0 {
+		b.nodes = make([]Node, b.slab(16, 170))
 	}
 	b.count++
-	n := &b.slab[0]
-	b.slab = b.slab[1:]
-	n.Kind, n.Line, n.Col, n.src = kind, line, col, b.src
+	n := &b.nodes[0]
+	b.nodes = b.nodes[1:]
+	n.Kind, n.Line, n.Col, n.in = kind, int32(line), int32(col), b.empty
 	return n
+}
+
+func (b *builder) inner() *inner {
+	if len(b.inners) == 0 {
+		b.inners = make([]inner, b.slab(100, 72))
+	}
+	in := &b.inners[0]
+	b.inners = b.inners[1:]
+	in.src = b.src
+	return in
+}
+
+// finishMap gives a map the members from base on. It tells whether two keys are equal.
+func (b *builder) finishMap(n *Node, base int) (repeats bool) {
+	members := b.members[base:]
+	if len(b.memberSlab) < len(members) {
+		b.memberSlab = make([]Member, max(len(members), b.slab(24, 256)))
+	}
+	n.in = b.inner()
+	n.in.members = b.memberSlab[:len(members):len(members)]
+	b.memberSlab = b.memberSlab[len(members):]
+	copy(n.in.members, members)
+	b.members = b.members[:base]
+	return b.repeats(n.in.members)
+}
+
+// finishList gives a list the items from base on.
+func (b *builder) finishList(n *Node, base int) {
+	items := b.items[base:]
+	if len(b.itemSlab) < len(items) {
+		b.itemSlab = make([]*Node, max(len(items), b.slab(80, 256)))
+	}
+	n.in = b.inner()
+	n.in.items = b.itemSlab[:len(items):len(items)]
+	b.itemSlab = b.itemSlab[len(items):]
+	copy(n.in.items, items)
+	b.items = b.items[:base]
 }
 
 func (b *builder) report(line, col int, message string) {
@@ -376,8 +391,28 @@ func tooDeep() string {
 	return fmt.Sprintf("nested more than %d levels deep", MaxDepth)
 }
 
-// repeats tells whether two keys are equal.
+// repeats tells whether two keys are equal. On the way it notes which ones are keys of the job format: they are looked up once, for whoever
+// asks for them later.
 func (b *builder) repeats(members []Member) bool {
+	var seen keySet
+	again := false
+	others := 0 // keys of no job
+	for i := range members {
+		m := &members[i]
+		k := b.known.find(m.Key)
+		if k == 0 {
+			others++
+			continue
+		}
+		m.Key = b.known.names[k]
+		m.Value.key = k
+		again = seen.add(k) || again
+	}
+	return again || others > 1 && b.othersRepeat(members)
+}
+
+// othersRepeat tells whether two keys that are not of the job format are equal.
+func (b *builder) othersRepeat(members []Member) bool {
 	if len(members) > 64 {
 		if b.keys == nil {
 			b.keys = make(map[string]int, len(members))
@@ -406,9 +441,6 @@ func (b *builder) repeats(members []Member) bool {
 
 // duplicates reports keys that come twice, at the second place.
 func (b *builder) duplicates(members []Member) {
-	if !b.repeats(members) {
-		return
-	}
 	const few = 24 // below it, comparing all pairs is faster than a map
 	if len(members) <= few {
 		for i := 1; i < len(members); i++ {
@@ -435,6 +467,6 @@ func (b *builder) duplicates(members []Member) {
 }
 
 func (b *builder) duplicate(second, first *Member) {
-	b.report(second.KeyLine, second.KeyCol, fmt.Sprintf("key %s is already used at %d:%d; keep one of them",
+	b.report(int(second.KeyLine), int(second.KeyCol), fmt.Sprintf("key %s is already used at %d:%d; keep one of them",
 		quoteText(second.Key), first.KeyLine, first.KeyCol))
 }

@@ -193,18 +193,18 @@ func TestPositionsCountCharactersAndNotBytes(t *testing.T) {
 	for _, file := range []string{"j.yaml", "j.json"} {
 		n := read(t, file, "{\"é\": [\"ñ\", \"x€\"],\n \"ü\": 12}")
 		list := n.Get("é")
-		require.Equal(t, [3]int{1, 7, 0}, [3]int{list.Line, list.Col, list.EndCol}, file)
-		require.Equal(t, [3]int{1, 8, 11}, place(list.Items[0]), file)
-		require.Equal(t, [3]int{1, 13, 17}, place(list.Items[1]), file)
+		require.Equal(t, [3]int{1, 7, 0}, [3]int{int(list.Line), int(list.Col), int(list.EndCol)}, file)
+		require.Equal(t, [3]int{1, 8, 11}, place(list.Items()[0]), file)
+		require.Equal(t, [3]int{1, 13, 17}, place(list.Items()[1]), file)
 		require.Equal(t, [3]int{2, 7, 9}, place(n.Get("ü")), file)
-		require.Equal(t, [2]int{2, 2}, [2]int{n.Members[1].KeyLine, n.Members[1].KeyCol}, file)
+		require.Equal(t, [2]int{2, 2}, [2]int{int(n.Members()[1].KeyLine), int(n.Members()[1].KeyCol)}, file)
 	}
 	n := read(t, "j.yaml", "é: [ñ, x]\n")
-	require.Equal(t, [3]int{1, 5, 6}, place(n.Get("é").Items[0]))
-	require.Equal(t, [3]int{1, 8, 9}, place(n.Get("é").Items[1]))
+	require.Equal(t, [3]int{1, 5, 6}, place(n.Get("é").Items()[0]))
+	require.Equal(t, [3]int{1, 8, 9}, place(n.Get("é").Items()[1]))
 }
 
-func place(n *Node) [3]int { return [3]int{n.Line, n.Col, n.EndCol} }
+func place(n *Node) [3]int { return [3]int{int(n.Line), int(n.Col), int(n.EndCol)} }
 
 func TestPositionsInBlockStyle(t *testing.T) {
 	n := read(t, "j.yaml", "# c\nroom:\n  use: steam # c\n  walls:\n    - id: 'w''1'\n      note: |\n        two\n        lines\n    -   id: \"w \\\" 2\"\n  gap:\n  long: one\n    two\n")
@@ -245,11 +245,11 @@ func outline(n *Node) string {
 	var walk func(n *Node, indent string)
 	walk = func(n *Node, indent string) {
 		fmt.Fprintf(&b, "%s %q %v %v %d:%d-%d\n", n.Kind, n.Text, n.Bool, n.Num, n.Line, n.Col, n.EndCol)
-		for _, m := range n.Members {
+		for _, m := range n.Members() {
 			fmt.Fprintf(&b, "%s%q %d:%d ", indent, m.Key, m.KeyLine, m.KeyCol)
 			walk(m.Value, indent+" ")
 		}
-		for _, item := range n.Items {
+		for _, item := range n.Items() {
 			b.WriteString(indent + "- ")
 			walk(item, indent+" ")
 		}
@@ -470,19 +470,19 @@ func checkTree(t *testing.T, n *Node, text []byte) {
 	lines := strings.Split(strings.TrimPrefix(string(text), "\ufeff"), "\n")
 	var walk func(n *Node)
 	walk = func(n *Node) {
-		if n.Line < 1 || n.Line > len(lines) || n.Col < 1 || n.Col > len([]rune(lines[n.Line-1]))+1 {
+		if n.Line < 1 || int(n.Line) > len(lines) || n.Col < 1 || int(n.Col) > len([]rune(lines[n.Line-1]))+1 {
 			t.Fatalf("node at %d:%d outside the file", n.Line, n.Col)
 		}
-		if n.EndCol != 0 && (n.EndCol < n.Col || n.EndCol > len([]rune(lines[n.Line-1]))+1) {
+		if n.EndCol != 0 && (n.EndCol < n.Col || int(n.EndCol) > len([]rune(lines[n.Line-1]))+1) {
 			t.Fatalf("node at %d:%d ends at %d", n.Line, n.Col, n.EndCol)
 		}
-		for _, m := range n.Members {
-			if m.KeyLine < 1 || m.KeyLine > len(lines) || m.KeyCol < 1 {
+		for _, m := range n.Members() {
+			if m.KeyLine < 1 || int(m.KeyLine) > len(lines) || m.KeyCol < 1 {
 				t.Fatalf("key %q at %d:%d", m.Key, m.KeyLine, m.KeyCol)
 			}
 			walk(m.Value)
 		}
-		for _, item := range n.Items {
+		for _, item := range n.Items() {
 			walk(item)
 		}
 	}

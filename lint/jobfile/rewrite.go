@@ -25,7 +25,7 @@ func Rewrite(file string, data []byte, edits []Edit) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if first := bytes.TrimLeft(root.src.data, " \t\r\n"); first[0] == '{' || first[0] == '[' {
+	if first := bytes.TrimLeft(root.source().data, " \t\r\n"); first[0] == '{' || first[0] == '[' {
 		tree := root.Clone()
 		for _, e := range edits {
 			if err := e.tree(tree); err != nil {
@@ -39,7 +39,7 @@ func Rewrite(file string, data []byte, edits []Edit) ([]byte, error) {
 		b.WriteByte('\n')
 		return b.Bytes(), nil
 	}
-	doc, _, message := parseYAML(root.src.data)
+	doc, _, message := parseYAML(root.source().data)
 	if message != "" {
 		return nil, Problems{{File: file, Message: message}}
 	}
@@ -57,7 +57,7 @@ func Rewrite(file string, data []byte, edits []Edit) ([]byte, error) {
 	if err := enc.Close(); err != nil {
 		return nil, err
 	}
-	return withBlankLines(file, root.src.data, b.Bytes()), nil
+	return withBlankLines(file, root.source().data, b.Bytes()), nil
 }
 
 // withBlankLines puts blank lines back that the library's writer drops: before a line that stands once in the old text
@@ -118,9 +118,9 @@ func (e Edit) tree(n *Node) error {
 			m := n.member(token)
 			switch {
 			case last && e.Value == nil && m != nil:
-				for k := range n.Members {
-					if n.Members[k].Key == token {
-						n.Members = append(n.Members[:k], n.Members[k+1:]...)
+				for k := range n.Members() {
+					if n.Members()[k].Key == token {
+						n.SetMembers(append(n.Members()[:k], n.Members()[k+1:]...))
 						return nil
 					}
 				}
@@ -132,8 +132,8 @@ func (e Edit) tree(n *Node) error {
 					v = e.made(tokens[i+1])
 				}
 				if m == nil {
-					n.Members = append(n.Members, Member{Key: token, Value: v})
-					m = &n.Members[len(n.Members)-1]
+					n.SetMembers(append(n.Members(), Member{Key: token, Value: v}))
+					m = &n.Members()[len(n.Members())-1]
 				} else {
 					m.Value = v
 				}
@@ -146,18 +146,18 @@ func (e Edit) tree(n *Node) error {
 			k, ok := listIndex(token)
 			switch {
 			case token == "-" && last && e.Value != nil:
-				n.Items = append(n.Items, e.Value)
+				n.SetItems(append(n.Items(), e.Value))
 				return nil
-			case !ok || k >= len(n.Items):
+			case !ok || k >= len(n.Items()):
 				return e.lost(token)
 			case last && e.Value == nil:
-				n.Items = append(n.Items[:k], n.Items[k+1:]...)
+				n.SetItems(append(n.Items()[:k], n.Items()[k+1:]...))
 				return nil
 			case last:
-				n.Items[k] = e.Value
+				n.Items()[k] = e.Value
 				return nil
 			}
-			n = n.Items[k]
+			n = n.Items()[k]
 		default:
 			return e.lost(token)
 		}
@@ -246,12 +246,12 @@ func (n *Node) yaml(flow bool) *yaml.Node {
 	switch n.Kind {
 	case Map:
 		out.Kind, out.Tag = yaml.MappingNode, "!!map"
-		for _, m := range n.Members {
+		for _, m := range n.Members() {
 			out.Content = append(out.Content, yamlText(m.Key), m.Value.yaml(flow))
 		}
 	case List:
 		out.Kind, out.Tag = yaml.SequenceNode, "!!seq"
-		for _, x := range n.Items {
+		for _, x := range n.Items() {
 			out.Content = append(out.Content, x.yaml(flow))
 		}
 	case String:
@@ -302,7 +302,7 @@ func (n *Node) json(b []byte) []byte {
 	switch n.Kind {
 	case Map:
 		b = append(b, '{')
-		for i, m := range n.Members {
+		for i, m := range n.Members() {
 			if i > 0 {
 				b = append(b, ',')
 			}
@@ -312,7 +312,7 @@ func (n *Node) json(b []byte) []byte {
 		return append(b, '}')
 	case List:
 		b = append(b, '[')
-		for i, x := range n.Items {
+		for i, x := range n.Items() {
 			if i > 0 {
 				b = append(b, ',')
 			}

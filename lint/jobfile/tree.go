@@ -38,34 +38,76 @@ func (k Kind) String() string {
 }
 
 // Node is one value of a file with its position. All methods work on a nil node, which stands for a missing value.
+// A file has a thousand of them and a review little else that is as large, so a node is kept small: it takes 48 bytes.
 type Node struct {
-	Kind    Kind
-	Text    string   // the text of a scalar; a number keeps its literal
-	Bool    bool     // the value of a Bool
-	Num     float64  // the value of a Number, always finite
-	Members []Member // the members of a Map in file order, keys unique
-	Items   []*Node  // the items of a List
-
+	Kind Kind
+	Bool bool   // the value of a Bool
+	key  keyNum // of the key that the node was read under
 	// Line and Col are the 1-based position of the value itself; columns count Unicode code points.
 	// EndCol is the column just behind a scalar that ends on its first line, otherwise 0.
-	Line, Col, EndCol int
+	Line, Col, EndCol int32
 
-	src *source
+	Text string  // the text of a scalar; a number keeps its literal
+	Num  float64 // the value of a Number, always finite
+
+	in *inner // nil for a scalar made by hand
+}
+
+// inner is what a Map or List holds. All other nodes of a file share one that holds nothing.
+type inner struct {
+	src     *source
+	members []Member
+	items   []*Node
 }
 
 // Member is one key of a Map with its value and the position of the key.
 type Member struct {
 	Key             string
-	KeyLine, KeyCol int
+	KeyLine, KeyCol int32
 	Value           *Node
+}
+
+// Members are the members of a Map in file order, keys unique.
+func (n *Node) Members() []Member {
+	if n == nil || n.in == nil {
+		return nil
+	}
+	return n.in.members
+}
+
+// Items are the items of a List.
+func (n *Node) Items() []*Node {
+	if n == nil || n.in == nil {
+		return nil
+	}
+	return n.in.items
+}
+
+// SetMembers gives a Map other members. A copy of the node keeps its own.
+func (n *Node) SetMembers(members []Member) { n.in = &inner{src: n.source(), members: members} }
+
+// SetItems gives a List other items. A copy of the node keeps its own.
+func (n *Node) SetItems(items []*Node) { n.in = &inner{src: n.source(), items: items} }
+
+// NewText makes a text that stands in no file.
+func NewText(text string) *Node { return &Node{Kind: String, Text: text} }
+
+// NewList makes a list that stands in no file.
+func NewList(items ...*Node) *Node { return &Node{Kind: List, in: &inner{items: items}} }
+
+func (n *Node) source() *source {
+	if n == nil || n.in == nil {
+		return nil
+	}
+	return n.in.src
 }
 
 // File names the file that the node was read from, or "" for a node made by hand.
 func (n *Node) File() string {
-	if n == nil || n.src == nil {
-		return ""
+	if src := n.source(); src != nil {
+		return src.file
 	}
-	return n.src.file
+	return ""
 }
 
 // Get gives the value of a key of a Map, or nil.
@@ -80,9 +122,10 @@ func (n *Node) member(key string) *Member {
 	if n == nil || n.Kind != Map {
 		return nil
 	}
-	for i := range n.Members {
-		if n.Members[i].Key == key {
-			return &n.Members[i]
+	members := n.Members()
+	for i := range members {
+		if members[i].Key == key {
+			return &members[i]
 		}
 	}
 	return nil
@@ -96,8 +139,8 @@ func (n *Node) child(token string) *Node {
 	case n.Kind == Map:
 		return n.Get(token)
 	case n.Kind == List:
-		if i, ok := listIndex(token); ok && i < len(n.Items) {
-			return n.Items[i]
+		if i, ok := listIndex(token); ok && i < len(n.Items()) {
+			return n.Items()[i]
 		}
 	}
 	return nil
@@ -162,14 +205,14 @@ func (n *Node) Value() any {
 	case String:
 		return n.Text
 	case Map:
-		m := make(map[string]any, len(n.Members))
-		for i := range n.Members {
-			m[n.Members[i].Key] = n.Members[i].Value.Value()
+		m := make(map[string]any, len(n.Members()))
+		for _, member := range n.Members() {
+			m[member.Key] = member.Value.Value()
 		}
 		return m
 	case List:
-		l := make([]any, len(n.Items))
-		for i, item := range n.Items {
+		l := make([]any, len(n.Items()))
+		for i, item := range n.Items() {
 			l[i] = item.Value()
 		}
 		return l
@@ -181,7 +224,7 @@ func (n *Node) Value() any {
 func (n *Node) problem(pointer, message string) Problem {
 	p := Problem{Pointer: pointer, Message: message}
 	if n != nil {
-		p.File, p.Line, p.Col = n.File(), n.Line, n.Col
+		p.File, p.Line, p.Col = n.File(), int(n.Line), int(n.Col)
 	}
 	return p
 }

@@ -236,7 +236,7 @@ func (e *explainer) alternatives(ve *jsonschema.ValidationError) []leaf {
 			continue
 		}
 		if len(found) == 1 && found[0].keyword == "required" && found[0].pointer == pointer {
-			for _, key := range found[0].schema.Get("required").Items {
+			for _, key := range found[0].schema.Get("required").Items() {
 				if e.root.At(pointer).Get(key.Text) == nil {
 					required = append(required, quoteText(key.Text))
 				}
@@ -344,14 +344,14 @@ func (e *explainer) add(line, col int, pointer, path, message string) {
 func (e *explainer) at(n *Node, pointer, message string) {
 	line, col := 0, 0
 	if n != nil {
-		line, col = n.Line, n.Col
+		line, col = int(n.Line), int(n.Col)
 	}
 	e.add(line, col, pointer, e.root.Path(pointer), message)
 }
 
 // atKey places a problem at a key of a map.
 func (e *explainer) atKey(m *Member, parent, message string) {
-	e.add(m.KeyLine, m.KeyCol, parent+"/"+escapeToken(m.Key), e.root.Path(parent), message)
+	e.add(int(m.KeyLine), int(m.KeyCol), parent+"/"+escapeToken(m.Key), e.root.Path(parent), message)
 }
 
 func (e *explainer) explain(l leaf) {
@@ -359,7 +359,7 @@ func (e *explainer) explain(l leaf) {
 	parentPointer, key := splitLast(l.pointer)
 	if l.isName {
 		if m := e.root.At(parentPointer).member(key); m != nil {
-			name := &Node{Kind: String, Text: m.Key}
+			name := NewText(m.Key)
 			e.atKey(m, parentPointer, "key "+keywordMessage(l, name))
 			return
 		}
@@ -375,19 +375,19 @@ func (e *explainer) explain(l leaf) {
 	case "additionalProperties":
 		e.unknownKeys(l, n)
 	case "required":
-		for _, key := range l.schema.Get("required").Items {
+		for _, key := range l.schema.Get("required").Items() {
 			if n.Get(key.Text) == nil && !slices.Contains(e.claims, claim{l.pointer, key.Text}) {
 				e.at(n, l.pointer, "missing key "+quoteText(key.Text)+e.about(l.schema, key.Text))
 			}
 		}
 	case "dependentRequired":
 		needs := l.schema.Get("dependentRequired")
-		for i := range needs.Members {
-			need := &needs.Members[i]
+		for i := range needs.Members() {
+			need := &needs.Members()[i]
 			if n.Get(need.Key) == nil {
 				continue
 			}
-			for _, key := range need.Value.Items {
+			for _, key := range need.Value.Items() {
 				if n.Get(key.Text) == nil {
 					e.at(n, l.pointer, fmt.Sprintf("missing key %s, which goes with %s%s", quoteText(key.Text), quoteText(need.Key), e.about(l.schema, key.Text)))
 				}
@@ -396,9 +396,9 @@ func (e *explainer) explain(l leaf) {
 	case kindsName:
 		e.unknownKind(l, n)
 	case "uniqueItems":
-		if first, second := firstRepeat(n.Items); second >= 0 {
+		if first, second := firstRepeat(n.Items()); second >= 0 {
 			pointer := l.pointer + "/" + strconv.Itoa(second)
-			e.at(n.Items[second], pointer, fmt.Sprintf("repeats item [%d] (%s)", first, short(n.Items[second])))
+			e.at(n.Items()[second], pointer, fmt.Sprintf("repeats item [%d] (%s)", first, short(n.Items()[second])))
 		} else {
 			e.at(n, l.pointer, "the items must differ")
 		}
@@ -410,7 +410,7 @@ func (e *explainer) explain(l leaf) {
 		e.at(n, l.pointer, "this value is not allowed")
 	case "items":
 		if prefix := l.schema.Get("prefixItems"); prefix != nil {
-			e.at(n, l.pointer, fmt.Sprintf("one item too many; the list may hold %d", len(prefix.Items)))
+			e.at(n, l.pointer, fmt.Sprintf("one item too many; the list may hold %d", len(prefix.Items())))
 			return
 		}
 		e.at(n, l.pointer, "the list must be empty")
@@ -424,14 +424,14 @@ func (e *explainer) unknownMembers(schema, n *Node) []*Member {
 	listed, patterns := schema.Get("properties"), schema.Get("patternProperties")
 	var out []*Member
 next:
-	for i := range n.Members {
-		m := &n.Members[i]
+	for i := range n.Members() {
+		m := &n.Members()[i]
 		if listed.Get(m.Key) != nil {
 			continue
 		}
 		if patterns != nil {
-			for j := range patterns.Members {
-				if e.compiler.patterns[patterns.Members[j].Key].MatchString(m.Key) {
+			for j := range patterns.Members() {
+				if e.compiler.patterns[patterns.Members()[j].Key].MatchString(m.Key) {
 					continue next
 				}
 			}
@@ -444,8 +444,8 @@ next:
 func (e *explainer) unknownKeys(l leaf, n *Node) {
 	var free, all []string // keys that are still to be had, and all
 	if properties := l.schema.Get("properties"); properties != nil {
-		for i := range properties.Members {
-			key := properties.Members[i].Key
+		for i := range properties.Members() {
+			key := properties.Members()[i].Key
 			all = append(all, key)
 			if n.Get(key) == nil {
 				free = append(free, key)
@@ -475,7 +475,7 @@ func (e *explainer) unknownKeys(l leaf, n *Node) {
 func (e *explainer) unknownKind(l leaf, n *Node) {
 	kinds := l.schema.Get(kindsName)
 	key := kinds.Get("property").Text
-	members := kinds.Get("schemas").Members
+	members := kinds.Get("schemas").Members()
 	names := make([]string, len(members))
 	for i := range members {
 		names[i] = members[i].Key
@@ -564,16 +564,16 @@ func keywordMessage(l leaf, n *Node) string {
 		}
 		return fmt.Sprintf("%s is not %s", short(n), formats[limit].words)
 	case "minItems":
-		if len(n.Items) == 0 {
+		if len(n.Items()) == 0 {
 			return fmt.Sprintf("the list is empty; the least is %s", count(want, "item", "items"))
 		}
-		return fmt.Sprintf("the list has %d of at least %s", len(n.Items), count(want, "item", "items"))
+		return fmt.Sprintf("the list has %d of at least %s", len(n.Items()), count(want, "item", "items"))
 	case "maxItems":
-		return fmt.Sprintf("the list has %d items; the most is %s", len(n.Items), limit)
+		return fmt.Sprintf("the list has %d items; the most is %s", len(n.Items()), limit)
 	case "minProperties":
-		return fmt.Sprintf("has %d of at least %s", len(n.Members), count(want, "key", "keys"))
+		return fmt.Sprintf("has %d of at least %s", len(n.Members()), count(want, "key", "keys"))
 	case "maxProperties":
-		return fmt.Sprintf("has %d keys; the most is %s", len(n.Members), limit)
+		return fmt.Sprintf("has %d keys; the most is %s", len(n.Members()), limit)
 	}
 	return short(n) + " is not allowed here"
 }
@@ -599,9 +599,9 @@ func short(n *Node) string {
 }
 
 func notAmong(n, enum *Node) string {
-	words := make([]string, len(enum.Items))
+	words := make([]string, len(enum.Items()))
 	var texts []string
-	for i, item := range enum.Items {
+	for i, item := range enum.Items() {
 		words[i] = short(item)
 		if item.Kind == String {
 			texts = append(texts, item.Text)
@@ -638,7 +638,7 @@ func typeList(schema *Node) []string {
 		return []string{types.Text}
 	}
 	var out []string
-	for _, t := range types.Items {
+	for _, t := range types.Items() {
 		out = append(out, t.Text)
 	}
 	return out

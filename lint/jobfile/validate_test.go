@@ -387,13 +387,13 @@ func TestPathsAgreeOnDamagedFiles(t *testing.T) {
 
 func clone(n *Node) *Node {
 	c := *n
-	c.Members, c.Items = nil, nil
-	for _, m := range n.Members {
+	c.in = &inner{src: n.source()}
+	for _, m := range n.Members() {
 		m.Value = clone(m.Value)
-		c.Members = append(c.Members, m)
+		c.SetMembers(append(c.Members(), m))
 	}
-	for _, item := range n.Items {
-		c.Items = append(c.Items, clone(item))
+	for _, item := range n.Items() {
+		c.SetItems(append(c.Items(), clone(item)))
 	}
 	return &c
 }
@@ -404,10 +404,10 @@ func damage(t *rapid.T, n *Node) {
 	var walk func(*Node)
 	walk = func(n *Node) {
 		all = append(all, n)
-		for _, m := range n.Members {
+		for _, m := range n.Members() {
 			walk(m.Value)
 		}
-		for _, item := range n.Items {
+		for _, item := range n.Items() {
 			walk(item)
 		}
 	}
@@ -415,21 +415,21 @@ func damage(t *rapid.T, n *Node) {
 	at := rapid.SampledFrom(all).Draw(t, "node")
 	keep := *at
 	switch what := rapid.IntRange(0, 3).Draw(t, "what"); {
-	case what == 1 && len(at.Members) > 0:
-		i := rapid.IntRange(0, len(at.Members)-1).Draw(t, "member")
-		at.Members = slices.Delete(at.Members, i, i+1)
-	case what == 1 && len(at.Items) > 0:
-		i := rapid.IntRange(0, len(at.Items)-1).Draw(t, "item")
-		at.Items = slices.Delete(at.Items, i, i+1)
+	case what == 1 && len(at.Members()) > 0:
+		i := rapid.IntRange(0, len(at.Members())-1).Draw(t, "member")
+		at.SetMembers(slices.Delete(at.Members(), i, i+1))
+	case what == 1 && len(at.Items()) > 0:
+		i := rapid.IntRange(0, len(at.Items())-1).Draw(t, "item")
+		at.SetItems(slices.Delete(at.Items(), i, i+1))
 	case what == 2 && at.Kind == Map:
 		key := rapid.SampledFrom([]string{"kind", "id", "x_mm", "materail", "c2", "a/b", "é", "%41", "note"}).Draw(t, "key")
 		if at.Get(key) == nil {
-			at.Members = append(at.Members, Member{Key: key, KeyLine: at.Line, KeyCol: at.Col, Value: scalarFor(t, at)})
+			at.SetMembers(append(at.Members(), Member{Key: key, KeyLine: at.Line, KeyCol: at.Col, Value: scalarFor(t, at)}))
 		}
-	case what == 2 && at.Kind == List && len(at.Items) > 0:
-		at.Items = append(at.Items, clone(at.Items[0]))
+	case what == 2 && at.Kind == List && len(at.Items()) > 0:
+		at.SetItems(append(at.Items(), clone(at.Items()[0])))
 	case what == 3 && at.Kind == List:
-		at.Items = append(at.Items, scalarFor(t, at))
+		at.SetItems(append(at.Items(), scalarFor(t, at)))
 	default:
 		*at = *scalarFor(t, &keep)
 	}
@@ -679,7 +679,7 @@ func BenchmarkValidateGood(b *testing.B) {
 func BenchmarkValidateBad(b *testing.B) {
 	s, n := benchSchema(b)
 	n = clone(n)
-	n.At("/items/3").Members[0].Key = "idd"
+	n.At("/items/3").Members()[0].Key = "idd"
 	b.ReportAllocs()
 	for b.Loop() {
 		if err := s.Validate("j.yaml", n); err == nil {

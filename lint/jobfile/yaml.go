@@ -31,7 +31,7 @@ func readLibrary(src *source) (*Node, error) {
 		return nil, Problems{*src.yamlProblem(message)}
 	}
 	if second != nil {
-		return nil, Problems{{File: src.file, Line: min(second.Line, len(src.lines)), Col: second.Column,
+		return nil, Problems{{File: src.file, Line: min(second.Line, len(src.lines())), Col: second.Column,
 			Message: "a second document begins here; write one document in a file"}}
 	}
 	if root == nil || len(root.Content) != 1 {
@@ -40,7 +40,7 @@ func readLibrary(src *source) (*Node, error) {
 	if top := root.Content[0]; top.Kind == yaml.ScalarNode && top.Value == "" && top.Style == 0 && top.Tag == "!!null" && top.Anchor == "" {
 		return nil, Problems{{File: src.file, Message: "the file is empty"}}
 	}
-	b := &yamlBuilder{builder: builder{src: src, cur: newCursor(src)}}
+	b := &yamlBuilder{builder: newBuilder(src), cur: newCursor(src)}
 	n := b.convert(root.Content[0], 1)
 	if err := b.problems.finish(); err != nil {
 		return nil, err
@@ -52,10 +52,10 @@ func readLibrary(src *source) (*Node, error) {
 func (s *source) scanYAML() *Problem {
 	var indents []int
 	brackets := 0
-	for i, start := range s.lines {
+	for i, start := range s.lines() {
 		end := len(s.data)
-		if i+1 < len(s.lines) {
-			end = s.lines[i+1]
+		if i+1 < len(s.lines()) {
+			end = s.lines()[i+1]
 		}
 		line := s.data[start:end]
 		at := 0
@@ -190,10 +190,10 @@ func (s *source) yamlProblem(message string) *Problem {
 		return m == message
 	}
 	// Whole lines first, then characters.
-	low, high := 0, len(s.lines) // lines[:high] fail
+	low, high := 0, len(s.lines()) // lines[:high] fail
 	ends := func(lines int) int {
-		if lines < len(s.lines) {
-			return s.lines[lines]
+		if lines < len(s.lines()) {
+			return s.lines()[lines]
 		}
 		return len(s.data)
 	}
@@ -230,7 +230,7 @@ func (s *source) yamlProblem(message string) *Problem {
 
 // firstTab gives the first line that is indented with a tab.
 func (s *source) firstTab() *Problem {
-	for i, start := range s.lines {
+	for i, start := range s.lines() {
 		for at := start; at < len(s.data) && (s.data[at] == ' ' || s.data[at] == '\t'); at++ {
 			if s.data[at] == '\t' {
 				return &Problem{File: s.file, Line: i + 1, Col: at - start + 1, Message: tabHint}
@@ -243,6 +243,7 @@ func (s *source) firstTab() *Problem {
 // yamlBuilder turns the library's tree into ours and refuses what YAML allows and we do not.
 type yamlBuilder struct {
 	builder
+	cur cursor
 }
 
 // convert gives nil when it has reported a problem from which there is no going on.
@@ -273,32 +274,31 @@ func (b *yamlBuilder) convert(y *yaml.Node, depth int) *Node {
 		return nil
 	}
 	if kind == List {
-		if len(y.Content) > 0 {
-			n.Items = make([]*Node, 0, len(y.Content))
-		}
+		base := len(b.items)
 		for _, item := range y.Content {
 			if v := b.convert(item, depth+1); v != nil {
-				n.Items = append(n.Items, v)
+				b.items = append(b.items, v)
 			} else if b.count >= MaxNodes {
 				return nil
 			}
 		}
+		b.finishList(n, base)
 		return n
 	}
-	if len(y.Content) > 0 {
-		n.Members = make([]Member, 0, len(y.Content)/2)
-	}
+	base := len(b.members)
 	for i := 0; i+1 < len(y.Content); i += 2 {
 		key := y.Content[i]
 		if b.key(key) {
 			if v := b.convert(y.Content[i+1], depth+1); v != nil {
-				n.Members = append(n.Members, Member{Key: key.Value, KeyLine: key.Line, KeyCol: key.Column, Value: v})
+				b.members = append(b.members, Member{Key: key.Value, KeyLine: int32(key.Line), KeyCol: int32(key.Column), Value: v})
 			} else if b.count >= MaxNodes {
 				return nil
 			}
 		}
 	}
-	b.duplicates(n.Members)
+	if b.finishMap(n, base) {
+		b.duplicates(n.Members())
+	}
 	return n
 }
 
@@ -400,7 +400,7 @@ func (b *yamlBuilder) scalar(y *yaml.Node, offset int) *Node {
 		return nil
 	}
 	n.Text, n.Num, n.Bool = y.Value, number, kind == Bool && y.Value == "true"
-	n.EndCol = b.endCol(y, offset)
+	n.EndCol = int32(b.endCol(y, offset))
 	return n
 }
 

@@ -327,16 +327,16 @@ func newMutator(t testing.TB, seed int64) *mutator {
 	var walk func(key string, n *jobfile.Node)
 	walk = func(key string, n *jobfile.Node) {
 		if values := n.Get("enum"); values != nil {
-			for _, v := range values.Items {
+			for _, v := range values.Items() {
 				if v.Kind == jobfile.String && !slices.Contains(m.enums[key], v.Text) {
 					m.enums[key] = append(m.enums[key], v.Text)
 				}
 			}
 		}
-		for _, member := range n.Members {
+		for _, member := range n.Members() {
 			switch member.Key {
 			case "properties", "$defs":
-				for _, p := range member.Value.Members {
+				for _, p := range member.Value.Members() {
 					walk(p.Key, p.Value)
 				}
 			case "items":
@@ -359,17 +359,17 @@ type spot struct {
 
 func (s spot) node() *jobfile.Node {
 	if s.parent.Kind == jobfile.Map {
-		return s.parent.Members[s.i].Value
+		return s.parent.Members()[s.i].Value
 	}
-	return s.parent.Items[s.i]
+	return s.parent.Items()[s.i]
 }
 
 func spots(key, path string, n *jobfile.Node) (out []spot) {
-	for i, m := range n.Members {
+	for i, m := range n.Members() {
 		p := path + "/" + m.Key
 		out = append(append(out, spot{m.Key, p, n, i}), spots(m.Key, p, m.Value)...)
 	}
-	for i, x := range n.Items {
+	for i, x := range n.Items() {
 		p := fmt.Sprintf("%s/%d", path, i)
 		out = append(append(out, spot{key, p, n, i}), spots(key, p, x)...)
 	}
@@ -391,9 +391,9 @@ func (m *mutator) change(root *jobfile.Node) {
 	case choice < 3: // a fact goes
 		says("goes")
 		if s.parent.Kind == jobfile.Map {
-			s.parent.Members = slices.Delete(s.parent.Members, s.i, s.i+1)
+			s.parent.SetMembers(slices.Delete(s.parent.Members(), s.i, s.i+1))
 		} else {
-			s.parent.Items = slices.Delete(s.parent.Items, s.i, s.i+1)
+			s.parent.SetItems(slices.Delete(s.parent.Items(), s.i, s.i+1))
 		}
 	case n.Kind == jobfile.Number:
 		switch m.Intn(5) {
@@ -428,11 +428,12 @@ func (m *mutator) change(root *jobfile.Node) {
 		if id := c.Get("id"); id != nil {
 			id.Text = fmt.Sprintf("%s_%d", id.Text, m.Intn(1000))
 		}
-		s.parent.Items = slices.Insert(s.parent.Items, m.Intn(len(s.parent.Items)+1), c)
+		s.parent.SetItems(slices.Insert(s.parent.Items(), m.Intn(len(s.parent.Items())+1), c))
 	case s.parent.Kind == jobfile.List:
 		says("is moved")
-		k := m.Intn(len(s.parent.Items))
-		s.parent.Items[s.i], s.parent.Items[k] = s.parent.Items[k], s.parent.Items[s.i]
+		items := s.parent.Items()
+		k := m.Intn(len(items))
+		items[s.i], items[k] = items[k], items[s.i]
 	}
 }
 

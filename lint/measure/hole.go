@@ -93,8 +93,8 @@ func (c *Context) Holes() []Hole {
 			list := it.Pos.Get("points")
 			for k := range it.Points {
 				h := Hole{ID: it.ID + ".point_" + strconv.Itoa(k+1), Sort: PointHole, Item: it, X: &it.Points[k][0], Y: &it.Points[k][1], D: it.OpeningDiameterMM, Pos: it.Pos, Pointer: p}
-				if list != nil && k < len(list.Items) {
-					h.Pos, h.Pointer = list.Items[k], p+"/points/"+strconv.Itoa(k)
+				if list != nil && k < len(list.Items()) {
+					h.Pos, h.Pointer = list.Items()[k], p+"/points/"+strconv.Itoa(k)
 				}
 				c.holes = append(c.holes, h)
 			}

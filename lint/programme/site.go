@@ -188,7 +188,7 @@ func (s *site) findHolidays(f *jobfile.File, p *jobfile.Programme, pattern *cpm.
 func problemAt(f *jobfile.File, n *jobfile.Node, pointer, message string) jobfile.Problem {
 	p := jobfile.Problem{File: f.Name, Pointer: pointer, Message: message}
 	if n != nil {
-		p.Line, p.Col = n.Line, n.Col
+		p.Line, p.Col = int(n.Line), int(n.Col)
 	}
 	return p
 }

@@ -138,7 +138,7 @@ func comparedPart(w io.Writer, p *compare.Part, reviews [2]*verdict.Review) {
 	}
 	head := clean(p.Name())
 	if n != nil {
-		head = at(file, n.Line, n.Col) + head
+		head = at(file, int(n.Line), int(n.Col)) + head
 	}
 	fmt.Fprintln(w, head)
 	b := block{w, 4, 9}

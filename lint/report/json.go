@@ -441,9 +441,9 @@ func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) 
 	b, node := e.places.Append(b, v)
 	b = closeText(b, start)
 	if node != nil {
-		b = appendPositive(b, `,"line":`, node.Line)
-		b = appendPositive(b, `,"column":`, node.Col)
-		b = appendPositive(b, `,"end_column":`, node.EndCol)
+		b = appendPositive(b, `,"line":`, int(node.Line))
+		b = appendPositive(b, `,"column":`, int(node.Col))
+		b = appendPositive(b, `,"end_column":`, int(node.EndCol))
 	}
 	b = append(b, '}')
 	if v.Finding() || v.Leave != nil || v.Known != nil {

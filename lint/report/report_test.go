@@ -218,7 +218,7 @@ func TestJSONReport(t *testing.T) {
 			require.Equal(t, finding, v.Fingerprint != "", tt)
 			at := reviews[0].Root.At(v.Place.Pointer)
 			require.NotNil(t, at, tt)
-			require.Equal(t, [2]int{at.Line, at.Col}, [2]int{v.Place.Line, v.Place.Column}, tt)
+			require.Equal(t, [2]int{int(at.Line), int(at.Col)}, [2]int{v.Place.Line, v.Place.Column}, tt)
 		}
 		require.True(t, seen, "%s of %s", tt.rule, tt.subject)
 	}

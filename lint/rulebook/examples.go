@@ -60,7 +60,7 @@ func (x *Examples) List() []Example {
 		switch {
 		case n == nil:
 		case n.Kind == jobfile.List:
-			for _, item := range n.Items {
+			for _, item := range n.Items() {
 				out = append(out, x.one(s, item))
 			}
 		default:
@@ -76,18 +76,18 @@ func (x *Examples) one(s Sort, changes *jobfile.Node) Example {
 	if v := changes.Get("for"); v != nil && v.Kind == jobfile.String {
 		e.Subject = v.Text
 		e.Changes = changes.Clone()
-		e.Changes.Members = slices.DeleteFunc(e.Changes.Members, func(m jobfile.Member) bool { return m.Key == "for" })
+		e.Changes.SetMembers(slices.DeleteFunc(e.Changes.Members(), func(m jobfile.Member) bool { return m.Key == "for" }))
 	}
 	return e
 }
 
 // Changes writes the changes of an example in one line: "steam_1.y_mm: 250".
 func (e Example) String() string {
-	if e.Changes == nil || len(e.Changes.Members) == 0 {
+	if e.Changes == nil || len(e.Changes.Members()) == 0 {
 		return "the base job as it is"
 	}
-	parts := make([]string, len(e.Changes.Members))
-	for i, m := range e.Changes.Members {
+	parts := make([]string, len(e.Changes.Members()))
+	for i, m := range e.Changes.Members() {
 		parts[i] = m.Key + ": " + short(m.Value)
 	}
 	return strings.Join(parts, ", ")
@@ -98,14 +98,14 @@ func short(n *jobfile.Node) string {
 	case jobfile.Null:
 		return "taken away"
 	case jobfile.Map:
-		parts := make([]string, len(n.Members))
-		for i, m := range n.Members {
+		parts := make([]string, len(n.Members()))
+		for i, m := range n.Members() {
 			parts[i] = m.Key + ": " + short(m.Value)
 		}
 		return "{" + strings.Join(parts, ", ") + "}"
 	case jobfile.List:
-		parts := make([]string, len(n.Items))
-		for i, x := range n.Items {
+		parts := make([]string, len(n.Items()))
+		for i, x := range n.Items() {
 			parts[i] = short(x)
 		}
 		return "[" + strings.Join(parts, ", ") + "]"
@@ -193,9 +193,9 @@ func (e Example) Apply(base *jobfile.Node) (*jobfile.Node, error) {
 		if changes == nil {
 			continue
 		}
-		for _, m := range changes.Members {
+		for _, m := range changes.Members() {
 			if err := change(root, m.Key, m.Value); err != nil {
-				return nil, jobfile.Problems{{File: changes.File(), Line: m.KeyLine, Col: m.KeyCol, Message: err.Error()}}
+				return nil, jobfile.Problems{{File: changes.File(), Line: int(m.KeyLine), Col: int(m.KeyCol), Message: err.Error()}}
 			}
 		}
 	}
@@ -222,15 +222,15 @@ func change(root *jobfile.Node, where string, value *jobfile.Node) error {
 			k := memberIndex(at, step)
 			switch {
 			case last && value.Kind == jobfile.Null && k >= 0:
-				at.Members = append(at.Members[:k], at.Members[k+1:]...)
+				at.SetMembers(append(at.Members()[:k], at.Members()[k+1:]...))
 				return nil
 			case last && value.Kind == jobfile.Null:
 				return fmt.Errorf("%s: there is no %q to take away", where, step)
 			case last && k >= 0:
-				at.Members[k].Value = value.Clone()
+				at.Members()[k].Value = value.Clone()
 				return nil
 			case last:
-				at.Members = append(at.Members, jobfile.Member{Key: step, Value: value.Clone()})
+				at.SetMembers(append(at.Members(), jobfile.Member{Key: step, Value: value.Clone()}))
 				return nil
 			case k < 0:
 				// A step that is missing is made, so that one change can fill an empty place.
@@ -238,14 +238,14 @@ func change(root *jobfile.Node, where string, value *jobfile.Node) error {
 				if steps[i+1] == "+" {
 					made.Kind = jobfile.List
 				}
-				at.Members = append(at.Members, jobfile.Member{Key: step, Value: made})
+				at.SetMembers(append(at.Members(), jobfile.Member{Key: step, Value: made}))
 				at = made
 			default:
-				at = at.Members[k].Value
+				at = at.Members()[k].Value
 			}
 		case jobfile.List:
 			if step == "+" && last && value.Kind != jobfile.Null {
-				at.Items = append(at.Items, value.Clone())
+				at.SetItems(append(at.Items(), value.Clone()))
 				return nil
 			}
 			k := at.Element(step)
@@ -254,17 +254,17 @@ func change(root *jobfile.Node, where string, value *jobfile.Node) error {
 			}
 			switch {
 			case last && value.Kind == jobfile.Null:
-				id := at.Items[k].Get("id")
-				at.Items = append(at.Items[:k], at.Items[k+1:]...)
+				id := at.Items()[k].Get("id")
+				at.SetItems(append(at.Items()[:k], at.Items()[k+1:]...))
 				if i == 1 && steps[0] == "items" && id != nil {
 					forget(root, id.Text)
 				}
 				return nil
 			case last:
-				at.Items[k] = value.Clone()
+				at.Items()[k] = value.Clone()
 				return nil
 			}
-			at = at.Items[k]
+			at = at.Items()[k]
 		default:
 			return fmt.Errorf("%s: %q lies inside a plain value", where, step)
 		}
@@ -283,32 +283,32 @@ func forget(root *jobfile.Node, id string) {
 		return false
 	}
 	if list := root.Get("records"); list != nil {
-		list.Items = slices.DeleteFunc(list.Items, func(n *jobfile.Node) bool { return names(n, "item") })
+		list.SetItems(slices.DeleteFunc(list.Items(), func(n *jobfile.Node) bool { return names(n, "item") }))
 	}
 	if list := root.Get("tasks"); list != nil {
-		list.Items = slices.DeleteFunc(list.Items, func(n *jobfile.Node) bool {
+		list.SetItems(slices.DeleteFunc(list.Items(), func(n *jobfile.Node) bool {
 			items := n.Get("items")
 			if items == nil {
 				return false
 			}
-			items.Items = slices.DeleteFunc(items.Items, func(x *jobfile.Node) bool { return x.Text == id })
-			return len(items.Items) == 0
-		})
+			items.SetItems(slices.DeleteFunc(items.Items(), func(x *jobfile.Node) bool { return x.Text == id }))
+			return len(items.Items()) == 0
+		}))
 	}
 	for _, list := range []string{"items", "circuits"} {
 		if list := root.Get(list); list != nil {
-			for _, n := range list.Items {
-				n.Members = slices.DeleteFunc(n.Members, func(m jobfile.Member) bool {
+			for _, n := range list.Items() {
+				n.SetMembers(slices.DeleteFunc(n.Members(), func(m jobfile.Member) bool {
 					return slices.Contains([]string{"source", "generator", "cable", "illuminator"}, m.Key) && m.Value.Text == id
-				})
+				}))
 			}
 		}
 	}
 }
 
 func memberIndex(n *jobfile.Node, key string) int {
-	for i := range n.Members {
-		if n.Members[i].Key == key {
+	for i := range n.Members() {
+		if n.Members()[i].Key == key {
 			return i
 		}
 	}

@@ -260,14 +260,14 @@ var Words = sync.OnceValue(func() (w JobWords) {
 		if n == nil {
 			panic("rulebook: the job format has no list of words")
 		}
-		for _, x := range n.Items {
+		for _, x := range n.Items() {
 			out = append(out, x.Text)
 		}
 		return out
 	}
 	defs := root.Get("$defs")
 	w.Tasks = list(defs.Get("task").Get("properties").Get("task").Get("enum"))
-	for _, m := range defs.Get("record").Get("x-kinds").Get("schemas").Members {
+	for _, m := range defs.Get("record").Get("x-kinds").Get("schemas").Members() {
 		w.Records = append(w.Records, m.Key)
 	}
 	w.Readings = list(defs.Get("record_cable_reading").Get("properties").Get("when").Get("enum"))
@@ -679,7 +679,7 @@ func (s *MethodSet) refer() (ps jobfile.Problems) {
 		for _, step := range m.Steps {
 			ps = append(ps, knownWord("trade", step.By, trades, cmp.Or(step.Pos.Get("by"), step.Pos))...)
 			for i, c := range step.Cautions {
-				ps = append(ps, knownWord("caution", c, cautions, step.Pos.Get("cautions").Items[i])...)
+				ps = append(ps, knownWord("caution", c, cautions, step.Pos.Get("cautions").Items()[i])...)
 			}
 			for _, c := range step.CautionsIf {
 				ps = append(ps, knownWord("caution", c.Caution, cautions, c.Pos.Get("caution"))...)

@@ -372,7 +372,7 @@ func Open(fsys fs.FS, label string) (*Rulebook, error) {
 		for i, id := range append([]string{r.ID}, r.Aliases...) {
 			at := r.Pos.Get("id")
 			if i > 0 {
-				at = r.Pos.Get("aliases").Items[i-1]
+				at = r.Pos.Get("aliases").Items()[i-1]
 			}
 			if other := seen[id]; other != nil {
 				problems = append(problems, problem(at, "rule id %q is taken by the rule at %s:%d", id, other.Pos.File(), other.Pos.Line))
@@ -489,7 +489,7 @@ func expand(row *Rule) []*Rule {
 func problem(at *jobfile.Node, format string, args ...any) jobfile.Problem {
 	p := jobfile.Problem{File: at.File(), Message: fmt.Sprintf(format, args...)}
 	if at != nil {
-		p.Line, p.Col = at.Line, at.Col
+		p.Line, p.Col = int(at.Line), int(at.Col)
 	}
 	return p
 }
@@ -538,7 +538,7 @@ func (r *Rule) resolve(sources map[string]*Source) (ps jobfile.Problems) {
 		}
 	}
 	for i, n := range r.Needs {
-		r.lookup(n, r.at("needs").Items[i], &ps)
+		r.lookup(n, r.at("needs").Items()[i], &ps)
 	}
 	switch {
 	case r.Rego && (r.Allowed != nil || r.Says == "" || len(r.Needs) == 0):

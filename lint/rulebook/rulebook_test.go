@@ -251,7 +251,7 @@ func TestOpenReadsAllOfARulebook(t *testing.T) {
 	require.Equal(t, "outlet_height_mm", last.Def.Name)
 	require.Same(t, b.Sources[0], last.Source.Source)
 	require.Equal(t, "house/rules/a.yaml", last.Pos.File())
-	require.Equal(t, [2]int{3, 5}, [2]int{last.Pos.Line, last.Pos.Col})
+	require.Equal(t, [2]int{3, 5}, [2]int{int(last.Pos.Line), int(last.Pos.Col)})
 }
 
 // trimmed leaves out the fields from the top of the job.

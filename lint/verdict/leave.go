@@ -52,7 +52,7 @@ func (r *Review) ApplyLeaves(file string, leaves []jobfile.Leave, rules map[stri
 				p.Pointer += "/" + field
 			}
 			if n != nil {
-				p.Line, p.Col, p.EndCol = n.Line, n.Col, n.EndCol
+				p.Line, p.Col, p.EndCol = int(n.Line), int(n.Col), int(n.EndCol)
 			}
 			r.Faults = append(r.Faults, &LeaveFault{l, s, file, p, fmt.Sprintf("leave for %s of %s: ", l.Rule, l.Item) + fmt.Sprintf(format, args...)})
 		}

@@ -131,7 +131,7 @@ func walk(b []byte, n *jobfile.Node, steps []string, s *measure.Subject) (pointe
 			if k < 0 {
 				return b, nil, same
 			}
-			n = n.Items[k]
+			n = n.Items()[k]
 			b = strconv.AppendInt(append(b, '/'), int64(k), 10)
 		} else {
 			n = n.Get(step)

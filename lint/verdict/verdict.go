@@ -74,7 +74,7 @@ func (v *Verdict) Place(root *jobfile.Node) Place {
 	pointer, node := v.at(root)
 	p := Place{Pointer: pointer}
 	if node != nil {
-		p.Line, p.Col, p.EndCol = node.Line, node.Col, node.EndCol
+		p.Line, p.Col, p.EndCol = int(node.Line), int(node.Col), int(node.EndCol)
 	}
 	return p
 }
@@ -237,7 +237,7 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 				f.element = true
 				break
 			}
-			next, step = f.node.Items[k], strconv.Itoa(k)
+			next, step = f.node.Items()[k], strconv.Itoa(k)
 		}
 		if next == nil {
 			break
@@ -260,8 +260,8 @@ func element(list *jobfile.Node, step, subject string) (at int, only bool) {
 		return k, true
 	}
 	only = true
-	for i := k; i < len(list.Items); i++ {
-		n := list.Items[i]
+	for i := k; i < len(list.Items()); i++ {
+		n := list.Items()[i]
 		if !named(n, step) {
 			continue
 		}
@@ -270,7 +270,7 @@ func element(list *jobfile.Node, step, subject string) (at int, only bool) {
 			if x := n.Get(key); x != nil && x.Text == subject {
 				return i, false
 			}
-			if l := n.Get(key + "s"); l != nil && slices.ContainsFunc(l.Items, func(x *jobfile.Node) bool { return x.Text == subject }) {
+			if l := n.Get(key + "s"); l != nil && slices.ContainsFunc(l.Items(), func(x *jobfile.Node) bool { return x.Text == subject }) {
 				return i, false
 			}
 		}
@@ -283,8 +283,8 @@ func named(n *jobfile.Node, name string) bool {
 	if n == nil || n.Kind != jobfile.Map {
 		return false
 	}
-	for i := range n.Members {
-		switch m := &n.Members[i]; m.Key {
+	for i := range n.Members() {
+		switch m := &n.Members()[i]; m.Key {
 		case "id", "task", "layer", "record":
 			if m.Value != nil && m.Value.Text == name {
 				return true
@@ -346,7 +346,7 @@ func (r *Review) Findings() []*Verdict {
 			p := placed{v: v}
 			var node *jobfile.Node
 			if pointer, node = places.Append(pointer[:0], v); node != nil {
-				p.l, p.c = node.Line, node.Col
+				p.l, p.c = int(node.Line), int(node.Col)
 			}
 			ps = append(ps, p)
 		}

@@ -77,9 +77,9 @@ type place struct {
 
 func (p place) value() **jobfile.Node {
 	if p.parent.Kind == jobfile.Map {
-		return &p.parent.Members[p.index].Value
+		return &p.parent.Members()[p.index].Value
 	}
-	return &p.parent.Items[p.index]
+	return &p.parent.Items()[p.index]
 }
 
 // at changes the value with a number and returns how to take it back; nil when nothing is changed.
@@ -88,15 +88,15 @@ func (c *change) at(number int) (undo func()) {
 	var walk func(n, s *jobfile.Node)
 	walk = func(n, s *jobfile.Node) {
 		s = c.resolve(n, s)
-		for i := range n.Members {
-			p := place{n, i, s.Get("properties").Get(n.Members[i].Key)}
+		for i := range n.Members() {
+			p := place{n, i, s.Get("properties").Get(n.Members()[i].Key)}
 			places = append(places, p)
-			walk(n.Members[i].Value, p.schema)
+			walk(n.Members()[i].Value, p.schema)
 		}
-		for i := range n.Items {
+		for i := range n.Items() {
 			p := place{n, i, s.Get("items")}
 			places = append(places, p)
-			walk(n.Items[i], p.schema)
+			walk(n.Items()[i], p.schema)
 		}
 	}
 	walk(c.root, c.schema)
@@ -159,13 +159,13 @@ func (c *change) resolve(n, s *jobfile.Node) *jobfile.Node {
 
 func (c *change) drop(p place) func() {
 	if p.parent.Kind == jobfile.Map {
-		old := p.parent.Members
-		p.parent.Members = append(append([]jobfile.Member{}, old[:p.index]...), old[p.index+1:]...)
-		return func() { p.parent.Members = old }
+		old := p.parent.Members()
+		p.parent.SetMembers(append(append([]jobfile.Member{}, old[:p.index]...), old[p.index+1:]...))
+		return func() { p.parent.SetMembers(old) }
 	}
-	old := p.parent.Items
-	p.parent.Items = append(append([]*jobfile.Node{}, old[:p.index]...), old[p.index+1:]...)
-	return func() { p.parent.Items = old }
+	old := p.parent.Items()
+	p.parent.SetItems(append(append([]*jobfile.Node{}, old[:p.index]...), old[p.index+1:]...))
+	return func() { p.parent.SetItems(old) }
 }
 
 // add adds a key that is not there, with the example of the schema.
@@ -175,7 +175,7 @@ func (c *change) add(n, s *jobfile.Node) func() {
 	if properties == nil {
 		return nil
 	}
-	for _, m := range properties.Members {
+	for _, m := range properties.Members() {
 		if n.Get(m.Key) != nil {
 			continue
 		}
@@ -183,8 +183,8 @@ func (c *change) add(n, s *jobfile.Node) func() {
 		if r := c.resolve(nil, m.Value); examples == nil {
 			examples = r.Get("examples")
 		}
-		if examples != nil && len(examples.Items) > 0 {
-			x := examples.Items[0].Clone()
+		if examples != nil && len(examples.Items()) > 0 {
+			x := examples.Items()[0].Clone()
 			standAt(x, n)
 			more = append(more, jobfile.Member{Key: m.Key, KeyLine: n.Line, KeyCol: n.Col, Value: x})
 		}
@@ -192,35 +192,35 @@ func (c *change) add(n, s *jobfile.Node) func() {
 	if len(more) == 0 {
 		return nil
 	}
-	old := n.Members
-	n.Members = append(append([]jobfile.Member{}, old...), more[int(c.with)%len(more)])
-	return func() { n.Members = old }
+	old := n.Members()
+	n.SetMembers(append(append([]jobfile.Member{}, old...), more[int(c.with)%len(more)]))
+	return func() { n.SetMembers(old) }
 }
 
 // standAt gives a tree from elsewhere the place of a node of the job.
 func standAt(x, at *jobfile.Node) {
 	x.Line, x.Col, x.EndCol = at.Line, at.Col, 0
-	for i := range x.Members {
-		x.Members[i].KeyLine, x.Members[i].KeyCol = at.Line, at.Col
-		standAt(x.Members[i].Value, at)
+	for i := range x.Members() {
+		x.Members()[i].KeyLine, x.Members()[i].KeyCol = at.Line, at.Col
+		standAt(x.Members()[i].Value, at)
 	}
-	for _, y := range x.Items {
+	for _, y := range x.Items() {
 		standAt(y, at)
 	}
 }
 
 // repeat doubles one element of a list, under another id when it has one.
 func (c *change) repeat(n *jobfile.Node) func() {
-	if len(n.Items) == 0 {
+	if len(n.Items()) == 0 {
 		return nil
 	}
-	x := n.Items[int(c.with)%len(n.Items)].Clone()
+	x := n.Items()[int(c.with)%len(n.Items())].Clone()
 	if id := x.Get("id"); id != nil {
-		id.Text = "n" + strconv.Itoa(len(n.Items)) + "_" + strconv.Itoa(int(c.with))
+		id.Text = "n" + strconv.Itoa(len(n.Items())) + "_" + strconv.Itoa(int(c.with))
 	}
-	old := n.Items
-	n.Items = append(append([]*jobfile.Node{}, old...), x)
-	return func() { n.Items = old }
+	old := n.Items()
+	n.SetItems(append(append([]*jobfile.Node{}, old...), x))
+	return func() { n.SetItems(old) }
 }
 
 // scalar makes another value of the sort that the schema asks for.
@@ -245,8 +245,8 @@ func (c *change) scalar(old, s *jobfile.Node) *jobfile.Node {
 		}
 		n.Text = strconv.FormatFloat(n.Num, 'g', -1, 64)
 	case jobfile.String:
-		if words := s.Get("enum"); words != nil && len(words.Items) > 0 {
-			n.Text = words.Items[int(c.with)%len(words.Items)].Text
+		if words := s.Get("enum"); words != nil && len(words.Items()) > 0 {
+			n.Text = words.Items()[int(c.with)%len(words.Items())].Text
 			break
 		}
 		if f := s.Get("format"); f != nil {

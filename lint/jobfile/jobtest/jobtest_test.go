@@ -72,7 +72,7 @@ func TestHostileTextsAreAllowed(t *testing.T) {
 	require.NoError(t, err)
 	for _, text := range Hostile {
 		root := base.Clone()
-		root.Members = append(root.Members, jobfile.Member{Key: "note", Value: &jobfile.Node{Kind: jobfile.String, Text: text}})
+		root.SetMembers(append(root.Members(), jobfile.Member{Key: "note", Value: jobfile.NewText(text)}))
 		f, err := jobfile.FromNode("job.yaml", root)
 		require.NoError(t, err)
 		require.NotNil(t, f.Job)
