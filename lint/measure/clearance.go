@@ -79,7 +79,7 @@ const (
 type clearFinder struct {
 	c      *Context
 	room   *geometry.Room // nil without a plan
-	worlds map[string]float64
+	faces  []*Face        // of the items, by their place in the job; nil for an item on none
 	things []clearThing
 	grid   *geometry.Grid
 	roles  clearRole    // of all things, placed or not
@@ -99,12 +99,10 @@ func clearanceSubjects(c *Context) []Subject {
 	if len(c.Job.Items) == 0 {
 		return nil
 	}
-	f := &clearFinder{c: c, out: make([]Subject, 0, len(c.Job.Items))}
-	if f.room, _ = c.Room(); f.room == nil {
-		f.worlds = make(map[string]float64, len(c.Faces))
-		for i, face := range c.Faces {
-			f.worlds[face.ID] = float64(i+1) * clearWorldMM
-		}
+	f := &clearFinder{c: c, faces: make([]*Face, len(c.Job.Items)), out: make([]Subject, 0, len(c.Job.Items))}
+	f.room, _ = c.Room()
+	for i := range c.Job.Items {
+		f.faces[i] = c.faces[c.Job.Items[i].Face]
 	}
 	var err error
 	if f.grid, err = geometry.NewGrid(clearSupplyReachMM); err != nil {
@@ -121,17 +119,16 @@ func clearanceSubjects(c *Context) []Subject {
 	return f.out
 }
 
-// place is place3, but without a plan of the room every face lies in a world of its own, so that
+// place is placeOn, but without a plan of the room every face lies in a world of its own, so that
 // things on one face can still be compared.
-func (f *clearFinder) place(face string, x, y *float64) (geometry.Point3, bool) {
-	if f.room != nil {
-		return f.c.place3(face, x, y)
-	}
-	world, ok := f.worlds[face]
-	if !ok || x == nil || y == nil {
+func (f *clearFinder) place(face *Face, x, y *float64) (geometry.Point3, bool) {
+	switch {
+	case f.room != nil:
+		return f.c.placeOn(face, x, y)
+	case face == nil || x == nil || y == nil:
 		return geometry.Point3{}, false
 	}
-	return geometry.Point3{X: *x, Y: *y, Z: world}, true
+	return geometry.Point3{X: *x, Y: *y, Z: float64(face.number+1) * clearWorldMM}, true
 }
 
 // apart says whether the distance between two faces cannot be told.
@@ -200,24 +197,28 @@ func (f *clearFinder) gather() {
 }
 
 func (f *clearFinder) locate(t *clearThing) bool {
-	it := t.item
+	it, face := t.item, f.faces[t.n]
 	var err error
 	switch t.role {
 	case roleDoorway:
 		rect, ok := doorwayRect(it.XMM, it.YMM, it.WidthMM, it.HeightMM)
-		face := f.c.faces[it.Face]
 		if !ok || face == nil || face.Kind != WallFace {
 			return false
 		}
 		t.rect, t.door = rect, face.Wall
-		p, ok1 := f.place(it.Face, &rect.Min.X, &rect.Min.Y)
-		q, ok2 := f.place(it.Face, &rect.Max.X, &rect.Max.Y)
+		p, ok1 := f.place(face, &rect.Min.X, &rect.Min.Y)
+		q, ok2 := f.place(face, &rect.Max.X, &rect.Max.Y)
 		t.box, err = geometry.BoxOf(p, q)
 		return ok1 && ok2 && err == nil
 	case roleCable:
+		n := 0
+		for _, run := range it.Runs {
+			n += len(run)
+		}
+		t.line, t.ends = make([]geometry.Point3, 0, n), make([]int, 0, len(it.Runs))
 		for _, run := range it.Runs {
 			for k := range run {
-				p, ok := f.place(it.Face, &run[k][0], &run[k][1])
+				p, ok := f.place(face, &run[k][0], &run[k][1])
 				if !ok {
 					return false
 				}
@@ -228,7 +229,7 @@ func (f *clearFinder) locate(t *clearThing) bool {
 		t.box, err = geometry.BoxOf(t.line...)
 		return err == nil
 	}
-	p, ok := f.place(it.Face, it.XMM, it.YMM)
+	p, ok := f.place(face, it.XMM, it.YMM)
 	t.at = p
 	t.box, err = geometry.BoxOf(p)
 	return ok && err == nil
@@ -333,7 +334,7 @@ func (f *clearFinder) outlets() {
 			continue
 		}
 		outlets++
-		p, ok := f.place(it.Face, it.XMM, it.YMM)
+		p, ok := f.place(f.faces[i], it.XMM, it.YMM)
 		if ok {
 			placed++
 		}
@@ -462,7 +463,7 @@ func (f *clearFinder) supplies() {
 		if it.Kind != "ventilation_outlet" || it.Flow != "supply" && it.Flow != "" {
 			continue
 		}
-		p, ok := f.place(it.Face, it.XMM, it.YMM)
+		p, ok := f.place(f.faces[i], it.XMM, it.YMM)
 		placed = placed || ok
 		if !ok || f.across(it.Face, roleSensor) {
 			f.add(i, "", Clearance{Pair: clearSupplySensor, A: it.ID, B: "?temperature_sensor", straight: unknown(), way: unknown()})
@@ -519,14 +520,15 @@ func (f *clearFinder) seats() {
 		if len(f.c.Job.Room.Benches) == 0 {
 			continue
 		}
-		if face := f.c.faces[it.Face]; face != nil && (face.Kind == SeatFace || face.Kind == RiserFace || face.Kind == FloorFace) {
+		face := f.faces[i]
+		if face != nil && (face.Kind == SeatFace || face.Kind == RiserFace || face.Kind == FloorFace) {
 			continue
 		}
 		placed := f.points[:0]
 		ok := len(points) > 0 && f.room != nil
 		for k := 0; ok && k < len(points); k++ {
 			var p geometry.Point3
-			p, ok = f.place(it.Face, &points[k][0], &points[k][1])
+			p, ok = f.place(face, &points[k][0], &points[k][1])
 			placed = append(placed, p)
 		}
 		f.points = placed
@@ -610,7 +612,7 @@ func (f *clearFinder) doors() {
 		if it.Kind != "glazed_door" || it.Swing == "outward" {
 			continue
 		}
-		face := f.c.faces[it.Face]
+		face := f.faces[i]
 		rect, ok := doorwayRect(it.XMM, it.YMM, it.WidthMM, it.HeightMM)
 		if !ok || face == nil || face.Kind != WallFace || f.room == nil || it.Swing == "" || it.HingeSide != "left" && it.HingeSide != "right" {
 			f.add(i, "", Clearance{Pair: clearDoorBench, A: it.ID, B: "?bench", swing: unknown()})
@@ -692,10 +694,10 @@ func (f *clearFinder) openings() {
 		return
 	}
 	some := false
-	covers := map[*Face][]clearCover{}
+	covers := make([][]clearCover, len(f.c.Faces)) // nil where it is not looked up yet
 	for i := range holes {
 		h := &holes[i]
-		face := f.c.faces[h.Item.Face]
+		face := f.faces[h.n]
 		if h.Sort != ItemHole || face == nil || face.Kind != WallFace && face.Kind != FloorFace {
 			continue
 		}
@@ -707,10 +709,10 @@ func (f *clearFinder) openings() {
 		if h.D != nil {
 			r = *h.D / 2
 		}
-		cover, made := covers[face]
-		if !made {
+		cover := covers[face.number]
+		if cover == nil {
 			cover = f.coverOf(face)
-			covers[face] = cover
+			covers[face.number] = cover
 		}
 		for k := range cover {
 			if cover[k].beyond(*h.X, *h.Y, clearBenchReachMM+r) {
@@ -746,7 +748,8 @@ type clearCover struct {
 }
 
 // coverOf returns what the benches cover of a face.
-func (f *clearFinder) coverOf(face *Face) (out []clearCover) {
+func (f *clearFinder) coverOf(face *Face) []clearCover {
+	out := make([]clearCover, 0, len(f.c.Job.Room.Benches))
 	for k := range f.c.Job.Room.Benches {
 		b := &f.c.Job.Room.Benches[k]
 		s, known := f.benchFrame(b)
@@ -764,7 +767,7 @@ func (f *clearFinder) coverOf(face *Face) (out []clearCover) {
 		}
 		out = append(out, clearCover{b, ring, box})
 	}
-	return out
+	return out // never nil
 }
 
 // beyond says whether a point is surely farther away than a distance, so that it need not be measured; a millimetre is left for rounding.
@@ -779,7 +782,8 @@ func (f *clearFinder) benchOn(s *geometry.Solid, face *Face) (ring geometry.Poly
 	if face.Kind == WallFace {
 		wall = face.Wall
 	}
-	for _, c := range []geometry.Point{{X: s.X0MM, Y: s.Off0MM}, {X: s.X1MM, Y: s.Off0MM}, {X: s.X1MM, Y: s.Off1MM}, {X: s.X0MM, Y: s.Off1MM}} {
+	var floor [4]geometry.Point
+	for i, c := range [4]geometry.Point{{X: s.X0MM, Y: s.Off0MM}, {X: s.X1MM, Y: s.Off0MM}, {X: s.X1MM, Y: s.Off1MM}, {X: s.X0MM, Y: s.Off1MM}} {
 		p, err := f.room.Plan.Place(s.Wall, c.X, c.Y)
 		if err != nil {
 			return nil, false
@@ -788,7 +792,7 @@ func (f *clearFinder) benchOn(s *geometry.Solid, face *Face) (ring geometry.Poly
 		if err != nil {
 			return nil, false
 		}
-		ring = append(ring, geometry.Point{X: x, Y: off})
+		floor[i] = geometry.Point{X: x, Y: off}
 		if math.Abs(off) <= planToleranceMM {
 			lo, hi = min(lo, x), max(hi, x)
 			flush++
@@ -796,7 +800,7 @@ func (f *clearFinder) benchOn(s *geometry.Solid, face *Face) (ring geometry.Poly
 	}
 	switch {
 	case face.Kind == FloorFace:
-		return ring, true
+		return floor[:], true
 	case flush < 2 || hi-lo <= geometry.SameMM:
 		return nil, false
 	}
@@ -818,36 +822,58 @@ func (f *clearFinder) collars() {
 	}
 	type spot struct {
 		hole  *Hole
+		face  *Face
 		ref   geometry.FaceRef
 		at    geometry.Box3
 		reach float64
 	}
-	widest := 0.0
-	grid, err := geometry.NewGrid(clearCableReachMM)
-	if err != nil {
-		return
-	}
 	holes := f.c.Holes()
-	spots := make([]spot, 0, len(holes))
+	n := 0
+	for i := range holes {
+		if clearHasFlange(&holes[i]) {
+			n++
+		}
+	}
+	spots, widest := make([]spot, 0, n), 0.0
+	around := make([]clearAround, len(f.c.Faces))
 	for i := range holes {
 		h := &holes[i]
-		if !h.Placed() || !h.Sealed() && !(h.Sort == ItemHole && h.Item.Kind == "drain") || clearFlange(h.Item).State == None {
+		if !clearHasFlange(h) {
 			continue
 		}
-		ref, ok := f.c.faceRef(f.c.faces[h.Item.Face])
-		p, placed := f.place(h.Item.Face, h.X, h.Y)
+		face := f.faces[h.n]
+		ref, ok := f.c.faceRef(face)
+		p, placed := f.place(face, h.X, h.Y)
 		if !ok || !placed {
 			continue
 		}
-		b := geometry.Box3{Min: p, Max: p}
-		if _, err := grid.Add(b); err != nil {
+		at, err := geometry.BoxOf(p)
+		if err != nil {
 			continue
 		}
-		spots = append(spots, spot{h, ref, b, clearHoleReach(h)})
+		spots = append(spots, spot{h, face, ref, at, clearHoleReach(h)})
+		around[face.number].add(p)
 		widest = max(widest, spots[len(spots)-1].reach)
 	}
+	var grid *geometry.Grid
 	for i := range spots {
 		a := &spots[i]
+		// Few holes are near another face, so most need not be compared with others.
+		near := false
+		for n := range around {
+			near = near || n != a.face.number && around[n].some && around[n].box.Near(&a.at, a.reach+widest)
+		}
+		if !near {
+			continue
+		}
+		if grid == nil {
+			if grid, _ = geometry.NewGrid(clearCableReachMM); grid == nil {
+				return // the size is a constant
+			}
+			for k := range spots {
+				_, _ = grid.Add(spots[k].at) // a box that is checked
+			}
+		}
 		f.found = grid.AppendNear(f.found[:0], a.at, a.reach+widest)
 		for _, k := range f.found {
 			b := &spots[k]
@@ -867,6 +893,26 @@ func (f *clearFinder) collars() {
 			f.add(a.hole.n, a.hole.ID+".collar~"+b.hole.ID+".collar", x)
 		}
 	}
+}
+
+// clearHasFlange says whether a hole that is placed has a collar, or is a drain with its flange.
+func clearHasFlange(h *Hole) bool {
+	return h.Placed() && (h.Sealed() || h.Sort == ItemHole && h.Item.Kind == "drain") && clearFlange(h.Item).State != None
+}
+
+// clearAround is the box round the holes with flanges of one face.
+type clearAround struct {
+	some bool
+	box  geometry.Box3
+}
+
+func (o *clearAround) add(p geometry.Point3) {
+	if !o.some {
+		o.some, o.box = true, geometry.Box3{Min: p, Max: p}
+	}
+	lo, hi := &o.box.Min, &o.box.Max
+	*lo = geometry.Point3{X: min(lo.X, p.X), Y: min(lo.Y, p.Y), Z: min(lo.Z, p.Z)}
+	*hi = geometry.Point3{X: max(hi.X, p.X), Y: max(hi.Y, p.Y), Z: max(hi.Z, p.Z)}
 }
 
 // clearHoleReach is the reach of a hole, with the flange of a drain.
@@ -900,7 +946,7 @@ func (f *clearFinder) inserts() {
 			continue
 		}
 		some = true
-		p, ok := f.place(h.Item.Face, h.X, h.Y)
+		p, ok := f.place(f.faces[h.n], h.X, h.Y)
 		if !ok {
 			continue
 		}
@@ -957,7 +1003,7 @@ func (f *clearFinder) inserts() {
 //
 // Source: plane geometry (computed).
 func (f *clearFinder) foamLeft(h *Hole, cable *jobfile.Item, gapMM float64, sure bool) Value {
-	face := f.c.faces[h.Item.Face]
+	face := f.faces[h.n]
 	if !sure || face == nil || face.Panel == nil || face.Panel.ThicknessMM == nil || h.Insert.DepthMM == nil || cable.GrooveDepthMM == nil {
 		return unknown()
 	}

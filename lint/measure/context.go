@@ -115,6 +115,17 @@ func (c *Context) Plan() *geometry.Plan {
 	return c.plan
 }
 
+// soundPlan is the plan of the room, or nil when the walls do not close or cross each other.
+func (c *Context) soundPlan() *geometry.Plan {
+	if !c.sounded {
+		c.sounded = true
+		if p := c.Plan(); p != nil && !p.SelfCrosses() {
+			c.sound = p
+		}
+	}
+	return c.sound
+}
+
 // items returns the subjects of one kind of item.
 func itemsOf(kind string) func(*Context) []Subject {
 	return func(c *Context) []Subject {

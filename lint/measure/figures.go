@@ -67,8 +67,8 @@ func (c *Context) roomFigures() *roomFigures {
 	} else if room.Ceiling.Shape != "flat" {
 		r.slope = "reckoned to the height at the walls; what the " + room.Ceiling.Shape + " ceiling adds is left out"
 	}
-	plan := c.Plan()
-	if plan == nil || plan.SelfCrosses() {
+	plan := c.soundPlan()
+	if plan == nil {
 		r.plan.lack("the walls do not close to a plan")
 	} else if mm2, err := plan.Polygon().Area(); err != nil {
 		r.plan.lack("the walls do not close to a plan")

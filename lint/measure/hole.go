@@ -127,9 +127,7 @@ func (c *Context) outlineOf(face string) outline {
 	}
 	switch o.face.Kind {
 	case FloorFace, CeilingFace:
-		if p := c.Plan(); p != nil && !p.SelfCrosses() {
-			o.plan = p
-		}
+		o.plan = c.soundPlan()
 	case WallFace:
 		walls := c.Job.Room.Walls
 		straight := func(i int) bool { t := walls[i].TurnDeg; return t != nil && *t == 0 }

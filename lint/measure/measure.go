@@ -582,7 +582,8 @@ type Context struct {
 	faces                  map[string]*Face
 	items                  map[string]*jobfile.Item
 	circuits               map[string]*jobfile.Circuit
-	plan                   *geometry.Plan
+	plan, sound            *geometry.Plan
+	sounded                bool
 	model                  room3
 	zones                  map[string]*geometry.ZoneSet // by what they lie round
 	holes                  []Hole

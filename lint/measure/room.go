@@ -83,8 +83,8 @@ func ofPlan(get func(*geometry.Plan) Value) func(*Context, *Subject) Value {
 // areaPerPerson is the floor area of a closed plan for each person, in m²; the
 // floor under benches counts.
 func areaPerPerson(c *Context, _ *Subject) Value {
-	plan, people := c.Plan(), c.Job.Room.People
-	if plan == nil || people == nil || *people <= 0 || plan.SelfCrosses() {
+	plan, people := c.soundPlan(), c.Job.Room.People
+	if plan == nil || people == nil || *people <= 0 {
 		return unknown()
 	}
 	mm2, err := plan.Polygon().Area()

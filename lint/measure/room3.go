@@ -36,8 +36,8 @@ func (c *Context) room3() *room3 {
 	}
 	m.made, m.benches, m.err = true, map[*jobfile.Bench]int{}, errPlan
 	r := c.Job.Room
-	walls := map[string]int{}
-	spec := geometry.RoomSpec{ToleranceMM: planToleranceMM}
+	walls := make(map[string]int, len(r.Walls))
+	spec := geometry.RoomSpec{ToleranceMM: planToleranceMM, Walls: make([]geometry.RoomWall, 0, len(r.Walls))}
 	for i := range r.Walls {
 		w := &r.Walls[i]
 		walls[w.ID] = i
@@ -93,14 +93,10 @@ func (c *Context) room3() *room3 {
 			spec.Floor.BuildUpMM = mm
 		}
 	}
-	m.room, m.err = geometry.NewRoom(spec)
-	if m.err != nil {
-		return m
-	}
-	if d, ok := c.onlyDrain(m.room); ok {
+	if d, ok := c.onlyDrain(); ok {
 		spec.Floor.Drain = &d
-		m.room, m.err = geometry.NewRoom(spec)
 	}
+	m.room, m.err = geometry.NewRoom(spec)
 	return m
 }
 
@@ -129,7 +125,11 @@ func roomCeiling(r *jobfile.Room, walls map[string]int) (c *geometry.RoomCeiling
 
 // onlyDrain returns the place on the plan of the drain in the floor, when there is just one and it is placed. To
 // several drains the floor falls in ways that the job does not say; it is taken as level then.
-func (c *Context) onlyDrain(r *geometry.Room) (at geometry.Point, ok bool) {
+func (c *Context) onlyDrain() (at geometry.Point, ok bool) {
+	plan := c.Plan()
+	if plan == nil {
+		return at, false
+	}
 	n := 0
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
@@ -140,7 +140,7 @@ func (c *Context) onlyDrain(r *geometry.Room) (at geometry.Point, ok bool) {
 			return at, false
 		}
 		var err error
-		if at, err = r.Plan.Place(0, *it.XMM, *it.YMM); err != nil {
+		if at, err = plan.Place(0, *it.XMM, *it.YMM); err != nil {
 			return at, false
 		}
 	}
@@ -199,7 +199,11 @@ func (c *Context) faceRef(f *Face) (ref geometry.FaceRef, ok bool) {
 // the finished floor at the walls, in mm; see [geometry.Room]. On the floor and the ceiling x runs along the
 // first wall and y from it into the room.
 func (c *Context) place3(face string, x, y *float64) (geometry.Point3, bool) {
-	f := c.faces[face]
+	return c.placeOn(c.faces[face], x, y)
+}
+
+// placeOn is place3 of a face that is looked up.
+func (c *Context) placeOn(f *Face, x, y *float64) (geometry.Point3, bool) {
 	r, err := c.Room()
 	if f == nil || err != nil || x == nil || y == nil {
 		return geometry.Point3{}, false

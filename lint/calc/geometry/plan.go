@@ -3,6 +3,7 @@ package geometry
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // closingTolDeg is how far the turns of a closed plan may be from 360° in all.
@@ -49,7 +50,7 @@ func Chain(walls []Wall) (Plan, error) {
 	if len(walls) == 0 {
 		return Plan{}, fmt.Errorf("%w: a plan needs a wall", ErrTooFewPoints)
 	}
-	var p Plan
+	p := Plan{Corners: make([]Point, 0, len(walls)), dirs: make([]Point, 0, len(walls))}
 	heading, turned := 0.0, 0.0
 	for i, w := range walls {
 		if err := checkWidth(w.WidthMM); err != nil {
@@ -76,7 +77,7 @@ func Chain(walls []Wall) (Plan, error) {
 // Closed reports whether the walls come back to their start: at least three
 // walls, End within tolMM of the first corner, and turns that add up to 360°
 // within 1°. Walls listed right to left add up to −360° and are not closed.
-func (p Plan) Closed(tolMM float64) bool {
+func (p *Plan) Closed(tolMM float64) bool {
 	return len(p.dirs) >= 3 && finite(tolMM) && p.ClosingMissMM <= tolMM+BoundaryTolMM &&
 		math.Abs(p.ClosingMissDeg) <= closingTolDeg+1e-9
 }
@@ -84,40 +85,41 @@ func (p Plan) Closed(tolMM float64) bool {
 // Place returns the plan position of a point xMM along a wall from its
 // left-hand corner and offMM away from its face into the room. A negative offMM
 // lies behind the face; xMM may lie beyond the wall.
-func (p Plan) Place(wall int, xMM, offMM float64) (Point, error) {
+func (p *Plan) Place(wall int, xMM, offMM float64) (Point, error) {
 	if wall < 0 || wall >= len(p.dirs) || wall >= len(p.Corners) {
 		return Point{}, fmt.Errorf("%w: %d", ErrWall, wall)
 	}
-	if err := checkPoints(Point{xMM, offMM}, p.Corners[wall]); err != nil {
-		return Point{}, err
-	}
 	c, u := p.Corners[wall], p.dirs[wall]
+	if !finite(xMM) || !finite(offMM) || !c.finite() {
+		return Point{}, checkPoints(Point{xMM, offMM}, c)
+	}
 	n := Point{u.Y, -u.X} // right of the walk: into the room
 	return Point{c.X + xMM*u.X + offMM*n.X, c.Y + xMM*u.Y + offMM*n.Y}, nil
 }
 
 // Local is the inverse of Place: how far along the wall and how far off its face
 // the plan position lies, in mm.
-func (p Plan) Local(wall int, at Point) (xMM, offMM float64, err error) {
+func (p *Plan) Local(wall int, at Point) (xMM, offMM float64, err error) {
 	if wall < 0 || wall >= len(p.dirs) || wall >= len(p.Corners) {
 		return 0, 0, fmt.Errorf("%w: %d", ErrWall, wall)
 	}
-	if err := checkPoints(at, p.Corners[wall]); err != nil {
-		return 0, 0, err
+	c, u := p.Corners[wall], p.dirs[wall]
+	if !at.finite() || !c.finite() {
+		return 0, 0, checkPoints(at, c)
 	}
-	v, u := sub(at, p.Corners[wall]), p.dirs[wall]
+	v := sub(at, c)
 	return dot(v, u), dot(v, Point{u.Y, -u.X}), nil
 }
 
 // Polygon returns the room's outline, clockwise: the left-hand corners of the
-// walls. It is an outline only when the plan is closed.
-func (p Plan) Polygon() Polygon { return append(Polygon(nil), p.Corners...) }
+// walls. It is an outline only when the plan is closed. The corners belong to the plan and must not be changed.
+func (p *Plan) Polygon() Polygon { return slices.Clip(Polygon(p.Corners)) }
 
 // SelfCrosses reports whether walls that are not neighbours cross or touch, or
 // neighbours fold back. A plan of three or more walls whose closing miss is no
 // more than half its first and last wall is taken as a ring, with the last wall
 // brought to the first corner; else as an open line. An empty plan gives true.
-func (p Plan) SelfCrosses() bool {
+func (p *Plan) SelfCrosses() bool {
 	n := len(p.Corners)
 	if n == 0 {
 		return true

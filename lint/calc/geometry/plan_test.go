@@ -147,11 +147,11 @@ func TestPlanBadInput(t *testing.T) {
 	require.ErrorIs(t, err, ErrNotFinite)
 	_, _, err = p.Local(0, Point{0, inf})
 	require.ErrorIs(t, err, ErrNotFinite)
-	_, err = Plan{Corners: []Point{{0, 0}}}.Place(0, 1, 1)
+	_, err = (&Plan{Corners: []Point{{0, 0}}}).Place(0, 1, 1)
 	require.ErrorIs(t, err, ErrWall)
-	require.True(t, Plan{}.SelfCrosses())
-	require.False(t, Plan{}.Closed(1))
-	require.True(t, Plan{Corners: []Point{{0, 0}}, End: Point{nan, 0}}.SelfCrosses())
+	require.True(t, (&Plan{}).SelfCrosses())
+	require.False(t, (&Plan{}).Closed(1))
+	require.True(t, (&Plan{Corners: []Point{{0, 0}}, End: Point{nan, 0}}).SelfCrosses())
 }
 
 func TestPlaceLocalInverse(t *testing.T) {

@@ -214,8 +214,8 @@ func (poly Polygon) SelfCrosses() bool {
 	if poly.Check() != nil {
 		return true
 	}
-	ring := append(append(Polyline{}, poly...), poly[0])
-	return crosses(appendLegs(nil, ring, 0), true)
+	ring := append(append(make(Polyline, 0, len(poly)+1), poly...), poly[0])
+	return crosses(appendLegs(make([]leg, 0, len(poly)), ring, 0), true)
 }
 
 func (poly Polygon) edge(i int) (Point, Point) {
@@ -228,6 +228,8 @@ func (poly Polygon) edge(i int) (Point, Point) {
 // The helpers below take finite input for granted.
 
 func finite(v float64) bool { return math.Abs(v) <= MaxCoordMM } // false for NaN
+
+func (p Point) finite() bool { return finite(p.X) && finite(p.Y) }
 
 func checkPoints(ps ...Point) error {
 	for i, p := range ps {
@@ -315,7 +317,7 @@ func ringDist(p Point, poly Polygon) float64 {
 	best := math.Inf(1)
 	for i := range poly {
 		a, b := poly.edge(i)
-		best = math.Min(best, dist2(p, nearest(p, a, b)))
+		best = min(best, dist2(p, nearest(p, a, b)))
 	}
 	return math.Sqrt(best)
 }

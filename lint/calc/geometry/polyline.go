@@ -57,7 +57,7 @@ func (l Polyline) SelfCrosses() bool {
 	if l.Check() != nil {
 		return true
 	}
-	return crosses(appendLegs(nil, l, 0), false)
+	return crosses(appendLegs(make([]leg, 0, len(l)), l, 0), false)
 }
 
 // MinPitch returns the least axis distance in mm between two legs that are not
@@ -109,7 +109,7 @@ func (l Polyline) pitches() (near, wide pitch) {
 	if l.Check() != nil {
 		return noPitch, noPitch
 	}
-	return pitches(appendLegs(nil, l, 0))
+	return pitches(appendLegs(make([]leg, 0, len(l)), l, 0))
 }
 
 // PointPolyline returns the distance in mm from p to the line, the leg it was

@@ -498,38 +498,41 @@ func (r *Room) HeightAboveBoard(p Point3) float64 {
 // the walls. On the floor and the ceiling x runs along the first wall and y from
 // it into the room, as seen on the plan. On a seat y runs from the front edge to the wall.
 func (r *Room) Place(f FaceRef, x, y float64) (Point3, error) {
-	at := func(wall int, x, off float64, z func(Point) (float64, bool)) (Point3, error) {
-		p, err := r.Plan.Place(wall, x, off)
-		if err != nil {
-			return Point3{}, err
-		}
-		h, ok := z(p)
-		if !ok || !finite(h) {
-			return Point3{}, ErrFace
-		}
-		return Point3{p.X, p.Y, h}, nil
-	}
-	given := func(z float64) func(Point) (float64, bool) {
-		return func(Point) (float64, bool) { return z, true }
-	}
+	wall, off := f.Index, 0.0
+	var s *Solid
 	switch f.Sort {
 	case WallSide:
-		return at(f.Index, x, 0, given(y))
-	case FloorSide:
-		return at(0, x, y, func(p Point) (float64, bool) { return r.FloorZ(p), true })
-	case CeilingSide:
-		return at(0, x, y, r.CeilingZ)
+	case FloorSide, CeilingSide:
+		wall, off = 0, y
 	case SeatSide, RiserSide:
 		if f.Index < 0 || f.Index >= len(r.Solids) {
 			return Point3{}, ErrFace
 		}
-		s := &r.Solids[f.Index]
+		s = &r.Solids[f.Index]
+		wall, x, off = s.Wall, s.X0MM+x, s.Off1MM
 		if f.Sort == SeatSide {
-			return at(s.Wall, s.X0MM+x, s.Off1MM-y, given(s.TopMM))
+			off -= y
 		}
-		return at(s.Wall, s.X0MM+x, s.Off1MM, given(y))
+	default:
+		return Point3{}, ErrFace
 	}
-	return Point3{}, ErrFace
+	p, err := r.Plan.Place(wall, x, off)
+	if err != nil {
+		return Point3{}, err
+	}
+	z, ok := y, true
+	switch f.Sort {
+	case FloorSide:
+		z = r.FloorZ(p)
+	case CeilingSide:
+		z, ok = r.CeilingZ(p)
+	case SeatSide:
+		z = s.TopMM
+	}
+	if !ok || !finite(z) {
+		return Point3{}, ErrFace
+	}
+	return Point3{p.X, p.Y, z}, nil
 }
 
 // Local is the inverse of Place: x and y on the face, and how far off the face the point lies, in mm. Off the floor and

@@ -63,19 +63,17 @@ func (g *Grid) Near(b Box3, reachMM float64) []int { return g.AppendNear(nil, b,
 
 // AppendNear appends what Near returns to out.
 func (g *Grid) AppendNear(out []int, b Box3, reachMM float64) []int {
+	if len(g.boxes) < 2*cellCost {
+		return g.appendOfAll(out, &b, reachMM)
+	}
 	lo, hi, cells := g.span(b, reachMM+SameMM)
 	if cells > wideCells || cells*cellCost > float64(len(g.boxes)) {
-		for i := range g.boxes {
-			if boxDistance(&g.boxes[i], &b) <= reachMM {
-				out = append(out, i)
-			}
-		}
-		return out
+		return g.appendOfAll(out, &b, reachMM)
 	}
 	g.fill()
 	from := len(out)
 	try := func(i int32) {
-		if boxDistance(&g.boxes[i], &b) <= reachMM {
+		if g.boxes[i].Near(&b, reachMM) {
 			out = append(out, int(i))
 		}
 	}
@@ -90,6 +88,16 @@ func (g *Grid) AppendNear(out []int, b Box3, reachMM float64) []int {
 	found := out[from:]
 	slices.Sort(found)
 	return out[:from+len(slices.Compact(found))]
+}
+
+// appendOfAll looks through all boxes.
+func (g *Grid) appendOfAll(out []int, b *Box3, reachMM float64) []int {
+	for i := range g.boxes {
+		if g.boxes[i].Near(b, reachMM) {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // span returns the cells that a box reaches into, and how many they are; infinitely many where they cannot be numbered.
@@ -114,6 +122,15 @@ func each(lo, hi [3]int32, f func([3]int32)) {
 			}
 		}
 	}
+}
+
+// Near says whether two boxes lie within a distance of each other. Most boxes of a room are farther away in one direction already.
+func (b *Box3) Near(a *Box3, reachMM float64) bool {
+	if a.Min.X-b.Max.X > reachMM || b.Min.X-a.Max.X > reachMM || a.Min.Y-b.Max.Y > reachMM || b.Min.Y-a.Max.Y > reachMM ||
+		a.Min.Z-b.Max.Z > reachMM || b.Min.Z-a.Max.Z > reachMM {
+		return false
+	}
+	return boxDistance(a, b) <= reachMM
 }
 
 func boxDistance(a, b *Box3) float64 {
