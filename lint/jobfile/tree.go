@@ -131,6 +131,24 @@ func (n *Node) member(key string) *Member {
 	return nil
 }
 
+// GetNear is Get for the same key of many maps: it looks first where the key stood in the one before, as things of one kind are mostly written alike.
+func (n *Node) GetNear(key string, at *int) *Node {
+	if n == nil || n.Kind != Map {
+		return nil
+	}
+	members := n.Members()
+	if i := *at; i < len(members) && members[i].Key == key {
+		return members[i].Value
+	}
+	for i := range members {
+		if members[i].Key == key {
+			*at = i
+			return members[i].Value
+		}
+	}
+	return nil
+}
+
 // child gives the member or item that one unescaped pointer token names, or nil.
 func (n *Node) child(token string) *Node {
 	switch {

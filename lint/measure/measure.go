@@ -530,9 +530,9 @@ func AppendThousandths(b []byte, v float64) (out []byte, ok bool) {
 		return b, false
 	}
 	if whole := int64(v); float64(whole) == v {
-		return strconv.AppendInt(b, whole, 10), true
+		return AppendWhole(b, whole), true
 	}
-	n := int64(math.Round(v * 1000))
+	n := int64(v*1000 + math.Copysign(0.5, v)) // when there are no more decimals, the product is off by less than that
 	if float64(n)/1000 != v {
 		return b, false
 	}
@@ -546,19 +546,39 @@ func appendMillis(b []byte, n int64) []byte {
 		n = -n
 	}
 	whole, part := n/1000, n%1000
-	b = strconv.AppendInt(b, whole, 10)
+	b = AppendWhole(b, whole)
 	if part == 0 {
 		return b
 	}
-	b = append(b, '.', byte('0'+part/100))
-	if part %= 100; part == 0 {
-		return b
+	d := &digits[part]
+	switch {
+	case d[2] != '0':
+		return append(b, '.', d[0], d[1], d[2])
+	case d[1] != '0':
+		return append(b, '.', d[0], d[1])
 	}
-	b = append(b, byte('0'+part/10))
-	if part %= 10; part == 0 {
-		return b
+	return append(b, '.', d[0])
+}
+
+// digits are those of the numbers below a thousand.
+var digits = func() (all [1000][3]byte) {
+	for n := range all {
+		all[n] = [3]byte{byte('0' + n/100), byte('0' + n/10%10), byte('0' + n%10)}
 	}
-	return append(b, byte('0'+part))
+	return all
+}()
+
+// AppendWhole is strconv.AppendInt for decimals, with a short way for the small numbers that jobs are made of.
+func AppendWhole(b []byte, n int64) []byte {
+	switch {
+	case uint64(n) >= 1000:
+		return strconv.AppendInt(b, n, 10)
+	case n >= 100:
+		return append(b, digits[n][:]...)
+	case n >= 10:
+		return append(b, digits[n][1], digits[n][2])
+	}
+	return append(b, byte('0'+n))
 }
 
 // WithUnit puts the unit behind a number: "250 mm", "2.5 %".

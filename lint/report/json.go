@@ -4,13 +4,14 @@ import (
 	"errors"
 	"io"
 	"math"
-	"math/bits"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"unicode/utf16"
 	"unicode/utf8"
 
+	"wetrule/lint/jobfile"
 	"wetrule/lint/measure"
 	"wetrule/lint/rulebook"
 	"wetrule/lint/verdict"
@@ -119,19 +120,44 @@ type jsonEncoder struct {
 	depth  int
 	first  bool // nothing stands in the current object or list yet
 	rules  map[*rulebook.Rule]*ruleText
-	places verdict.Places // of the review being written
+	listed []*ruleText // of the rules in the list
+	upTo   int         // how many of them the verdicts of the review have come to
 
-	last     *rulebook.Rule
-	lastText *ruleText
+	// Of the review being written:
+	places   verdict.Places
+	subjects []subjectText // by kind
+	from     []int         // by number of the kind: its first subject, -1 for a kind that no rule has asked for
+	spelled  []byte        // the texts of the subjects
+	shared   []byte        // the last place that is the same for every subject of a rule
 }
 
 // ruleText is what the JSON report says of a rule, whatever the job.
 type ruleText struct {
-	row   []byte // in the list of rules
-	head  []byte // how a verdict begins, up to the kind of the subject
-	usual []byte // the same, on to the id of the usual subject
-	unit  []byte // the unit of a verdict, with its name
+	rule   *rulebook.Rule
+	number bool     // the measure is a number
+	row    []byte   // in the list of rules
+	head   []byte   // how a verdict begins, up to the kind of the subject
+	usual  []byte   // the same, on to the id of the usual subject
+	unit   []byte   // the unit of a verdict, with its name
+	tails  [][]byte // by path: the end of a place of which the subject's text has the beginning, on to the line
+
+	// The unit and the limits of the verdict before, on to the margin. Most rules have the same limits for all subjects.
+	lo, hi float64
+	limits []byte
 }
+
+// subjectText is what the JSON report says of a subject, whatever the rule.
+type subjectText struct {
+	id       int    // how much of conforms is the id
+	conforms []byte // the id, and on to the value of a verdict that conforms
+	place    []byte // the place, on to the end of the subject's pointer
+}
+
+const (
+	placeAt  = `,"place":{"pointer":"`
+	lineAt   = `","line":`
+	marginAt = `,"margin":`
+)
 
 // outcomeTexts are the members between the subject and the measured value, by outcome and by whether it fails.
 var outcomeTexts = func() (texts [verdict.NotApplicable + 1][2]string) {
@@ -145,9 +171,10 @@ var encoders = sync.Pool{New: func() any { return &jsonEncoder{rules: map[*ruleb
 
 // Limits of what an idle encoder keeps. Rules that are forgotten are written anew.
 const (
-	keepRules = 4096
-	keepBytes = 1 << 20
-	flushAt   = 1 << 16
+	keepRules    = 4096
+	keepSubjects = 1 << 14
+	keepBytes    = 1 << 20
+	flushAt      = 1 << 16
 )
 
 func (e *jsonEncoder) free() {
@@ -157,8 +184,12 @@ func (e *jsonEncoder) free() {
 	if len(e.rules) > keepRules {
 		clear(e.rules)
 	}
+	if cap(e.subjects) > keepSubjects || cap(e.spelled) > keepBytes {
+		e.subjects, e.spelled = nil, nil
+	}
 	e.places.Reset(nil)
-	*e = jsonEncoder{b: e.b[:0], rules: e.rules, places: e.places}
+	clear(e.listed)
+	*e = jsonEncoder{b: e.b[:0], rules: e.rules, listed: e.listed[:0], places: e.places, subjects: e.subjects[:0], from: e.from[:0], spelled: e.spelled[:0], shared: e.shared[:0]}
 	encoders.Put(e)
 }
 
@@ -284,7 +315,9 @@ func (e *jsonEncoder) document(reviews []*verdict.Review, o Options, withRules b
 	if withRules {
 		for i, rule := range rulesOf(reviews) {
 			e.row(i == 0)
-			e.b = append(e.b, e.rule(rule).row...)
+			t := e.rule(rule)
+			e.listed = append(e.listed, t)
+			e.b = append(e.b, t.row...)
 		}
 	}
 	e.raw("]")
@@ -363,118 +396,244 @@ func (e *jsonEncoder) review(r *verdict.Review, o Options) {
 	e.texts("cautions", Cautions(r))
 	e.name("verdicts")
 	e.raw("[")
-	e.places.Reset(r.Root)
 	if r.Root != nil {
-		for i := range r.Verdicts {
-			e.row(i == 0)
-			e.verdict(r, &r.Verdicts[i], o)
-		}
+		e.verdicts(r, o)
 	}
 	e.raw("]}")
 	e.depth--
 }
 
-// verdict writes a row. This is where the time goes, so names are written together with what stands around them.
-func (e *jsonEncoder) verdict(r *verdict.Review, v *verdict.Verdict, o Options) {
-	rule := e.rule(v.Rule)
-	b := e.b
-	if v.Subject.Kind == v.Rule.AppliesTo {
-		b = append(b, rule.usual...)
-	} else {
-		b = append(appendText(append(b, rule.head...), v.Subject.Kind), `,"subject":`...)
-	}
-	b = appendText(b, v.Subject.ID)
-	fails := 0
-	if o.Fails(v) {
-		fails = 1
-	}
-	b = append(b, outcomeTexts[v.Outcome][fails]...)
-	b = appendValue(b, v.Rule.Def.Type, v.Value)
-	b = append(b, rule.unit...)
-	if note := v.Value.Note(); note != "" {
-		b = appendText(append(b, `,"note":`...), note)
-	}
-	if steps := v.Value.Steps(); len(steps) > 0 {
-		b = appendTexts(append(b, `,"steps":`...), steps)
-	}
-	if isFinite(v.Lo) {
-		b = appendFloat(append(b, `,"lower":`...), v.Lo)
-	}
-	if isFinite(v.Hi) {
-		b = appendFloat(append(b, `,"upper":`...), v.Hi)
-	}
-	if v.Outcome == verdict.Undetermined { // it lacks a limit or a condition, so its margin says nothing
-		if missing, _ := r.Missing(v); len(missing) > 0 {
-			b = appendTexts(append(b, `,"missing":`...), missing)
+// verdicts writes a row a verdict. This is where the time goes, so names are written together with what stands around them, and what rules and
+// subjects have in common for all their verdicts is put into text once.
+func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
+	e.places.Reset(r.Root)
+	e.subjects, e.from, e.spelled, e.upTo = e.subjects[:0], e.from[:0], e.spelled[:0], 0
+	var (
+		rule     *rulebook.Rule
+		t        *ruleText
+		subjects []measure.Subject // of the rule's kind, in the order of its verdicts
+		spelled  []subjectText
+		at       int // in subjects
+		shared   int // the path of the place in e.shared
+		odd      subjectText
+	)
+	b, verdicts := e.b, r.Verdicts
+	for i := range verdicts {
+		v := &verdicts[i]
+		if i > 0 {
+			b = append(b, ',')
 		}
-	} else if v.HasMargin() {
-		b = appendFloat(append(b, `,"margin":`...), v.Margin)
-	}
-	if v.Reason != "" {
-		b = appendText(append(b, `,"reason":`...), v.Reason)
-	}
-	if l := v.Leave; l != nil {
-		b = appendText(append(b, `,"conceded":{"leave":`...), l.Leave)
-		b = appendText(append(b, `,"reason":`...), l.Reason)
-		b = append(b, `,"by":`...)
-		if l.By == nil {
-			b = append(b, "null"...)
+		if e.indent {
+			b = append(b, '\n')
+		}
+		if e.w != nil && len(b) >= flushAt {
+			e.b = b
+			e.flush()
+			b = e.b
+		}
+		if v.Rule != rule { // verdicts come in order of rule
+			rule, t, shared, at = v.Rule, e.rule(v.Rule), -1, 0
+			subjects, spelled = e.subjectsOf(r, rule)
+		}
+		for at < len(subjects) && &subjects[at] != v.Subject {
+			at++
+		}
+		s := &odd
+		if at < len(subjects) {
+			s = &spelled[at]
+			at++
 		} else {
-			b = appendTexts(b, l.By)
+			odd = subjectText{}
 		}
-		b = appendText(append(b, `,"issued":`...), l.Issued)
-		b = appendText(append(b, `,"until":`...), l.Until)
-		b = append(b, '}')
-	}
-	if k := v.Known; k != nil {
-		b = appendText(append(b, `,"known":{"measured":`...), k.Measured)
-		if k.Margin != nil {
-			if !isFinite(*k.Margin) && e.err == nil {
-				e.err = errors.New("the margin of a known finding is not a number")
+		if s.conforms == nil {
+			e.spell(s, v.Subject)
+		}
+		if v.Subject.Kind == rule.AppliesTo {
+			b = append(b, t.usual...)
+		} else {
+			b = append(appendText(append(b, t.head...), v.Subject.Kind), `,"subject":`...)
+		}
+		if v.Outcome == verdict.Conforms {
+			b = append(b, s.conforms...)
+		} else {
+			fails := 0
+			if o.Fails(v) {
+				fails = 1
 			}
-			b = appendFloat(append(b, `,"margin":`...), *k.Margin)
+			b = append(append(b, s.conforms[:s.id]...), outcomeTexts[v.Outcome][fails]...)
+		}
+		if t.number && v.Value.State == measure.Known {
+			b = appendFloat(b, v.Value.Num)
+		} else {
+			b = appendValue(b, rule.Def.Type, v.Value)
+		}
+		if !sameDigits(v.Lo, t.lo) || !sameDigits(v.Hi, t.hi) {
+			t.limit(v.Lo, v.Hi)
+		}
+		limits := t.limits
+		hasMargin := isFinite(v.Margin) && v.Outcome != verdict.Undetermined // that lacks a limit or a condition, so its margin says nothing
+		if !hasMargin {
+			limits = limits[:len(limits)-len(marginAt)]
+		}
+		note, steps := v.Value.Note(), v.Value.Steps()
+		if note == "" && len(steps) == 0 {
+			b = append(b, limits...)
+		} else {
+			b = append(b, t.unit...)
+			if note != "" {
+				b = appendText(append(b, `,"note":`...), note)
+			}
+			if len(steps) > 0 {
+				b = appendTexts(append(b, `,"steps":`...), steps)
+			}
+			b = append(b, limits[len(t.unit):]...)
+		}
+		if hasMargin {
+			b = appendFloat(b, v.Margin)
+		} else if v.Outcome == verdict.Undetermined {
+			if missing, _ := r.Missing(v); len(missing) > 0 {
+				b = appendTexts(append(b, `,"missing":`...), missing)
+			}
+		}
+		if v.Reason != "" {
+			b = appendText(append(b, `,"reason":`...), v.Reason)
+		}
+		if v.Leave != nil {
+			b = appendLeave(b, v.Leave)
+		}
+		if k := v.Known; k != nil {
+			b = appendText(append(b, `,"known":{"measured":`...), k.Measured)
+			if k.Margin != nil {
+				if !isFinite(*k.Margin) && e.err == nil {
+					e.err = errors.New("the margin of a known finding is not a number")
+				}
+				b = appendFloat(append(b, marginAt...), *k.Margin)
+			}
+			b = append(b, '}')
+		}
+		switch spot := e.places.Find(v); {
+		case spot.Shared >= 0 && spot.Shared == shared:
+			b = append(b, e.shared...)
+		case spot.Path >= 0 && spot.Node.Line > 0:
+			b = appendColumns(measure.AppendWhole(append(append(b, s.place...), t.tails[spot.Path]...), int64(spot.Node.Line)), spot.Node)
+		default:
+			start := len(b)
+			b = append(b, placeAt...)
+			if spot.Path >= 0 {
+				spot.Pointer = append([]byte(v.Subject.Pointer), rule.Paths()[spot.Path].Tail...)
+			}
+			b = closeText(append(b, spot.Pointer...), start+len(placeAt))
+			if spot.Node != nil && spot.Node.Line > 0 {
+				b = appendColumns(measure.AppendWhole(append(b, lineAt...), int64(spot.Node.Line)), spot.Node)
+			} else {
+				b = appendColumns(append(b, '"'), spot.Node)
+			}
+			if spot.Shared >= 0 {
+				shared, e.shared = spot.Shared, append(e.shared[:0], b[start:]...)
+			}
+		}
+		if v.Outcome != verdict.Conforms && v.Finding() || v.Leave != nil || v.Known != nil {
+			b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.Name()))
 		}
 		b = append(b, '}')
 	}
-	b = append(b, `,"place":{"pointer":"`...)
-	start := len(b)
-	b, node := e.places.Append(b, v)
-	b = closeText(b, start)
+	e.b = b
+}
+
+// appendColumns ends the place of a verdict behind its line.
+func appendColumns(b []byte, node *jobfile.Node) []byte {
 	if node != nil {
-		b = appendPositive(b, `,"line":`, int(node.Line))
 		b = appendPositive(b, `,"column":`, int(node.Col))
 		b = appendPositive(b, `,"end_column":`, int(node.EndCol))
 	}
-	b = append(b, '}')
-	if v.Finding() || v.Leave != nil || v.Known != nil {
-		b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.Name()))
+	return append(b, '}')
+}
+
+func appendLeave(b []byte, l *jobfile.Leave) []byte {
+	b = appendText(append(b, `,"conceded":{"leave":`...), l.Leave)
+	b = appendText(append(b, `,"reason":`...), l.Reason)
+	b = append(b, `,"by":`...)
+	if l.By == nil {
+		b = append(b, "null"...)
+	} else {
+		b = appendTexts(b, l.By)
 	}
-	e.b = append(b, '}')
+	b = appendText(append(b, `,"issued":`...), l.Issued)
+	b = appendText(append(b, `,"until":`...), l.Until)
+	return append(b, '}')
+}
+
+// sameDigits says whether two numbers are written alike.
+func sameDigits(a, b float64) bool { return math.Float64bits(a) == math.Float64bits(b) }
+
+// limit writes the unit and the limits of a verdict.
+func (t *ruleText) limit(lo, hi float64) {
+	t.lo, t.hi, t.limits = lo, hi, append(t.limits[:0], t.unit...)
+	if isFinite(lo) {
+		t.limits = appendFloat(append(t.limits, `,"lower":`...), lo)
+	}
+	if isFinite(hi) {
+		t.limits = appendFloat(append(t.limits, `,"upper":`...), hi)
+	}
+	t.limits = append(t.limits, marginAt...)
+}
+
+// subjectsOf gives the subjects of a rule's kind with room for their texts, which are written when a verdict comes to them.
+func (e *jsonEncoder) subjectsOf(r *verdict.Review, rule *rulebook.Rule) ([]measure.Subject, []subjectText) {
+	if r.Set == nil || rule.Kind == nil {
+		return nil, nil
+	}
+	table, k := r.Set.Of(rule.Kind), rule.Kind.Number()
+	if table == nil {
+		return nil, nil
+	}
+	for len(e.from) <= k {
+		e.from = append(e.from, -1)
+	}
+	n := len(table.Subjects)
+	if e.from[k] < 0 {
+		e.from[k] = len(e.subjects)
+		e.subjects = slices.Grow(e.subjects, n)[:len(e.subjects)+n]
+		clear(e.subjects[e.from[k]:])
+	}
+	return table.Subjects, e.subjects[e.from[k]:][:n]
+}
+
+func (e *jsonEncoder) spell(t *subjectText, s *measure.Subject) {
+	start := len(e.spelled)
+	e.spelled = appendText(e.spelled, s.ID)
+	t.id = len(e.spelled) - start
+	e.spelled = append(e.spelled, outcomeTexts[verdict.Conforms][0]...)
+	middle := len(e.spelled)
+	e.spelled = append(e.spelled, placeAt[:len(placeAt)-1]...)
+	e.spelled = appendText(e.spelled, s.Pointer)
+	t.conforms, t.place = e.spelled[start:middle], e.spelled[middle:len(e.spelled)-1]
 }
 
 // rule gives what is written of a rule. Rules do not change once jobs are judged by them.
 func (e *jsonEncoder) rule(r *rulebook.Rule) *ruleText {
-	if r == e.last {
-		return e.lastText // verdicts come in order of rule
+	if e.upTo < len(e.listed) && e.listed[e.upTo].rule == r {
+		e.upTo++
+		return e.listed[e.upTo-1]
 	}
-	e.last, e.lastText = r, e.ruleText(r)
-	return e.lastText
-}
-
-func (e *jsonEncoder) ruleText(r *rulebook.Rule) *ruleText {
 	if t := e.rules[r]; t != nil {
 		return t
 	}
 	j := describe(r)
 	row := jsonEncoder{b: make([]byte, 0, 1024)}
 	row.describe(&j)
-	t := &ruleText{row: row.b}
+	t := &ruleText{rule: r, number: r.Def.Type == measure.Number, row: row.b}
 	t.head = appendText([]byte(`{"rule":`), j.ID)
 	t.head = appendText(append(t.head, `,"severity":`...), j.Severity)
 	t.head = append(t.head, `,"kind":`...)
 	t.usual = append(appendText(slices.Clone(t.head), j.Kind), `,"subject":`...)
 	if j.Unit != "" {
 		t.unit = appendText([]byte(`,"unit":`), j.Unit)
+	}
+	t.limit(math.Inf(-1), math.Inf(1))
+	for _, path := range r.Paths() {
+		tail := appendText(nil, path.Tail)
+		t.tails = append(t.tails, append(tail[1:len(tail)-1], lineAt...))
 	}
 	e.rules[r] = t
 	return t
@@ -540,9 +699,11 @@ func rulesOf(reviews []*verdict.Review) []*rulebook.Rule {
 	if len(reviews) == 1 {
 		// The verdicts of one review come in order of rule.
 		sorted := true
+		out = make([]*rulebook.Rule, 0, len(reviews[0].Rules))
 		var last *rulebook.Rule
-		for i := range reviews[0].Verdicts {
-			rule := reviews[0].Verdicts[i].Rule
+		verdicts := reviews[0].Verdicts
+		for i := range verdicts {
+			rule := verdicts[i].Rule
 			if rule == last {
 				continue
 			}
@@ -630,16 +791,7 @@ func appendPositive(b []byte, name string, n int) []byte {
 	if n == 0 {
 		return b
 	}
-	b = append(b, name...)
-	switch {
-	case n < 0 || n >= 1000:
-		return strconv.AppendInt(b, int64(n), 10)
-	case n < 10:
-		return append(b, byte('0'+n))
-	case n < 100:
-		return append(b, byte('0'+n/10), byte('0'+n%10))
-	}
-	return append(b, byte('0'+n/100), byte('0'+n/10%10), byte('0'+n%10))
+	return measure.AppendWhole(append(b, name...), int64(n))
 }
 
 // appendFloat writes a number with the fewest digits that tell it apart, as encoding/json does.
@@ -666,34 +818,27 @@ func appendAnyFloat(b []byte, v float64) []byte {
 	return b
 }
 
-// safeText marks the ASCII characters that stand in a JSON text as they are. Those of HTML do not, since a report may be put
-// into a page.
-var safeText = func() (safe [256]bool) {
-	for c := ' '; c < 0x7f; c++ {
-		safe[c] = c != '"' && c != '\\' && c != '<' && c != '>' && c != '&'
-	}
-	return safe
-}()
-
-// unescaped gives how many characters at the start of a text stand as they are. Eight at a time: a byte of t is 0 where one of the text is the
-// character, and taking 1 from it then sets its highest bit. Only bits above the first such byte may be wrong, so the lowest one that is set tells
-// where it is.
-func unescaped[T string | []byte](s T) int {
-	const ones, highs = 0x0101010101010101, 0x8080808080808080
-	i := 0
-	for ; len(s)-i >= 8; i += 8 {
-		p := s[i : i+8]
-		x := uint64(p[0]) | uint64(p[1])<<8 | uint64(p[2])<<16 | uint64(p[3])<<24 | uint64(p[4])<<32 | uint64(p[5])<<40 | uint64(p[6])<<48 | uint64(p[7])<<56
-		bad := x | (x - ones*' ') | (x + ones) // not ASCII, control characters, DEL
-		bad |= (x ^ ones*'"') - ones
-		bad |= (x ^ ones*'\\') - ones
-		bad |= (x ^ ones*'&') - ones
-		bad |= (x&^(ones*2) ^ ones*'<') - ones // < and > differ in one bit
-		if bad &= highs; bad != 0 {
-			return i + bits.TrailingZeros64(bad)/8
+// special marks the bytes that do not stand in a JSON text as they are, or may not: all but the ASCII characters that have no meaning in JSON or HTML,
+// since a report may be put into a page.
+var special = func() (marks [256]uint8) {
+	for c := range marks {
+		if c < ' ' || c >= 0x7f || strings.IndexByte(`"\<>&`, byte(c)) >= 0 {
+			marks[c] = 1
 		}
 	}
-	for i < len(s) && safeText[s[i]] {
+	return marks
+}()
+
+// unescaped gives how many characters at the start of a text surely stand as they are.
+func unescaped(s string) int {
+	i := 0
+	for ; i < len(s)-7; i += 8 {
+		p := s[i : i+8]
+		if special[p[0]]|special[p[1]]|special[p[2]]|special[p[3]]|special[p[4]]|special[p[5]]|special[p[6]]|special[p[7]] != 0 {
+			break
+		}
+	}
+	for i < len(s) && special[s[i]] == 0 {
 		i++
 	}
 	return i
@@ -719,17 +864,22 @@ const hexDigits = "0123456789abcdef"
 // text. Bytes that are not UTF-8 become U+FFFD.
 func appendText(b []byte, s string) []byte {
 	b = append(b, '"')
+	if n := unescaped(s); n < len(s) {
+		return appendEscaped(b, s, n)
+	}
+	b = append(b, s...)
+	return append(b, '"')
+}
+
+// appendEscaped ends a JSON text of which the first characters stand as they are.
+func appendEscaped(b []byte, s string, i int) []byte {
 	done := 0
-	for i := unescaped(s); i < len(s); {
-		c := s[i]
-		if safeText[c] {
-			i++
-			continue
-		}
+	for ; i < len(s); i += unescaped(s[i:]) {
 		if n := harmless(s[i:]); n > 0 {
 			i += n
 			continue
 		}
+		c := s[i]
 		if c < utf8.RuneSelf {
 			b = append(b, s[done:i]...)
 			switch c {
@@ -753,30 +903,33 @@ func appendText(b []byte, s string) []byte {
 			continue
 		}
 		r, size := utf8.DecodeRuneInString(s[i:])
-		if !hostile(r) {
-			i += size
-			continue
-		}
-		b = append(b, s[done:i]...)
-		if hi, lo := utf16.EncodeRune(r); r > 0xffff {
-			b = appendEscape(appendEscape(b, hi), lo)
-		} else {
-			b = appendEscape(b, r)
+		if hostile(r) {
+			b = append(b, s[done:i]...)
+			if hi, lo := utf16.EncodeRune(r); r > 0xffff {
+				b = appendEscape(appendEscape(b, hi), lo)
+			} else {
+				b = appendEscape(b, r)
+			}
+			done = i + size
 		}
 		i += size
-		done = i
 	}
 	b = append(b, s[done:]...)
 	return append(b, '"')
 }
 
-// closeText ends a JSON text of which the quotation mark and the text as it is stand at the end of b already, the text from start on.
+// closeText makes a JSON text of what stands at the end of b behind its quotation mark, from start on; the other mark is not written.
 func closeText(b []byte, start int) []byte {
-	if unescaped(b[start:]) == len(b)-start {
-		return append(b, '"')
+	marks := uint8(0)
+	for _, c := range b[start:] {
+		marks |= special[c]
+	}
+	if marks == 0 {
+		return b
 	}
 	s := string(b[start:])
-	return appendText(b[:start-1], s)
+	b = appendText(b[:start-1], s)
+	return b[:len(b)-1]
 }
 
 func appendEscape(b []byte, r rune) []byte {

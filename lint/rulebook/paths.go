@@ -9,15 +9,23 @@ import (
 type Path struct {
 	Steps    []string
 	Absolute bool // from the root of the job, else from the subject
-	Plain    bool // one key of the subject
 	FaceMay  bool // a face may say for itself what this begins with, in place of the job
+	Part     int  // which of FaceParts that is
+	Straight bool // it leads through keys that are the same for every subject and stand in Tail
+	Tail     string
 }
 
 // faceMay are the parts of a job that a face may say anew for itself.
-var faceMay = []string{"build_up", "panel", "joints"}
+var faceMay = [FaceParts]string{"build_up", "panel", "joints"}
+
+// FaceParts is how many parts of a job a face may say anew.
+const FaceParts = 3
+
+// FacePart names one of them.
+func FacePart(i int) string { return faceMay[i] }
 
 // FaceMay says whether a part of a job is one that a face may say anew for itself.
-func FaceMay(part string) bool { return slices.Contains(faceMay, part) }
+func FaceMay(part string) bool { return slices.Contains(faceMay[:], part) }
 
 // PathOf takes a field apart.
 func PathOf(field string) Path {
@@ -26,8 +34,9 @@ func PathOf(field string) Path {
 	if absolute {
 		sep = "/"
 	}
-	p := Path{Steps: strings.Split(rest, sep), Absolute: absolute, Plain: !strings.ContainsAny(field, "./{")}
-	p.FaceMay = FaceMay(p.Steps[0])
+	p := Path{Steps: strings.Split(rest, sep), Absolute: absolute, Straight: !strings.Contains(rest, "{"), Tail: "/" + strings.ReplaceAll(rest, sep, "/")}
+	p.Part = slices.Index(faceMay[:], p.Steps[0])
+	p.FaceMay = p.Part >= 0
 	return p
 }
 

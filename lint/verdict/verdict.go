@@ -256,7 +256,7 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 // only says that the name has no second one, so that it is the same for every subject.
 func element(list *jobfile.Node, step, subject string) (at int, only bool) {
 	k := list.Element(step)
-	if k < 0 || strconv.Itoa(k) == step {
+	if k < 0 || step[0] <= '9' && strconv.Itoa(k) == step {
 		return k, true
 	}
 	only = true
@@ -266,12 +266,21 @@ func element(list *jobfile.Node, step, subject string) (at int, only bool) {
 			continue
 		}
 		only = only && i == k
-		for _, key := range [...]string{"item", "face"} {
-			if x := n.Get(key); x != nil && x.Text == subject {
-				return i, false
+		members := n.Members()
+		for j := range members {
+			m := &members[j]
+			if m.Value == nil {
+				continue
 			}
-			if l := n.Get(key + "s"); l != nil && slices.ContainsFunc(l.Items(), func(x *jobfile.Node) bool { return x.Text == subject }) {
-				return i, false
+			switch m.Key {
+			case "item", "face":
+				if m.Value.Text == subject {
+					return i, false
+				}
+			case "items", "faces":
+				if slices.ContainsFunc(m.Value.Items(), func(x *jobfile.Node) bool { return x.Text == subject }) {
+					return i, false
+				}
 			}
 		}
 	}
