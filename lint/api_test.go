@@ -571,7 +571,7 @@ func FuzzReview(f *testing.F) {
 		}
 		for i := range r.Verdicts {
 			v := &r.Verdicts[i]
-			require.NotEqual(t, verdict.NotJudged, v.Outcome, "%s of %s: %s", v.Rule.ID, v.Subject.ID, v.Reason)
+			require.NotEqual(t, verdict.NotJudged, v.Outcome, "%s of %s: %s", v.Rule.ID, v.Subject.ID, v.Reason())
 			if v.Finding() {
 				require.Positive(t, v.Place(r.Root).Line)
 			}

@@ -123,7 +123,7 @@ func TestStarterJobIsInOrder(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, r.Problems)
 	for _, v := range r.Findings() {
-		t.Errorf("%s of %s is %s: %s", v.Rule.ID, v.Subject.ID, v.Outcome, v.Rule.Def.Format(v.Value))
+		t.Errorf("%s of %s is %s: %s", v.Rule.ID, v.Subject.ID, v.Outcome, v.Rule.Def.Format(*v.Value))
 	}
 }
 

@@ -19,7 +19,7 @@ func holds(r *rulebook.Rule, e rulebook.Example, rev *verdict.Review, reached ma
 	var mine []verdict.Verdict
 	for _, v := range rev.Verdicts {
 		if v.Outcome == verdict.NotJudged {
-			return fmt.Sprintf("%s of %s was not judged: %s", v.Rule.ID, v.Subject.ID, v.Reason)
+			return fmt.Sprintf("%s of %s was not judged: %s", v.Rule.ID, v.Subject.ID, v.Reason())
 		}
 		if v.Rule.ID == r.ID && (e.Subject == "" || v.Subject.ID == e.Subject) {
 			mine = append(mine, v)
@@ -29,7 +29,7 @@ func holds(r *rulebook.Rule, e rulebook.Example, rev *verdict.Review, reached ma
 		var b strings.Builder
 		fmt.Fprintf(&b, format, args...)
 		for _, v := range mine {
-			fmt.Fprintf(&b, "; %s %s: measured %s, allowed %s", v.Subject.ID, measure.Words(v.Outcome.String()), r.Def.Format(v.Value), r.AllowedText())
+			fmt.Fprintf(&b, "; %s %s: measured %s, allowed %s", v.Subject.ID, measure.Words(v.Outcome.String()), r.Def.Format(*v.Value), r.AllowedText())
 		}
 		return b.String()
 	}
@@ -64,16 +64,17 @@ func holds(r *rulebook.Rule, e rulebook.Example, rev *verdict.Review, reached ma
 	on := false
 	for _, v := range mine {
 		if len(r.Allowed.Is) > 0 {
-			reached[valueName(r.Def.Type, v.Value)] = true
+			reached[valueName(r.Def.Type, *v.Value)] = true
 			on = true
 			continue
 		}
 		_, loOpen, _, hiOpen := r.Allowed.Range()
+		lo, hi := v.Limits()
 		near := Step(r.Def.Unit)
-		if v.Value.Num == v.Lo || loOpen && v.Value.Num-v.Lo <= near {
+		if v.Value.Num == lo || loOpen && v.Value.Num-lo <= near {
 			reached["the lower limit"], on = true, true
 		}
-		if v.Value.Num == v.Hi || hiOpen && v.Hi-v.Value.Num <= near {
+		if v.Value.Num == hi || hiOpen && hi-v.Value.Num <= near {
 			reached["the upper limit"], on = true, true
 		}
 	}

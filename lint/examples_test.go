@@ -182,6 +182,6 @@ func TestBaseJobIsInOrder(t *testing.T) {
 	rev, err := l.ReviewFile(context.Background(), f)
 	require.NoError(t, err)
 	for _, v := range rev.Findings() {
-		t.Errorf("%s of %s is %s: measured %s, allowed %s %s (lacks %v)", v.Rule.ID, v.Subject.ID, v.Outcome, v.Rule.Def.Format(v.Value), v.Rule.AllowedText(), v.Reason, v.Missing(rev.Root))
+		t.Errorf("%s of %s is %s: measured %s, allowed %s %s (lacks %v)", v.Rule.ID, v.Subject.ID, v.Outcome, v.Rule.Def.Format(*v.Value), v.Rule.AllowedText(), v.Reason(), v.Missing(rev.Root))
 	}
 }

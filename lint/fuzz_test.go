@@ -66,15 +66,15 @@ func FuzzLeaves(f *testing.F) {
 		conceded := map[*jobfile.Leave]bool{}
 		for i := range r.Verdicts {
 			v := &r.Verdicts[i]
-			if v.Leave == nil {
+			if v.Leave() == nil {
 				continue
 			}
 			require.Equal(t, verdict.Nonconforming, v.Outcome)
-			require.LessOrEqual(t, v.Leave.Issued, r.On)
-			require.GreaterOrEqual(t, v.Leave.Until, r.On)
-			require.NotEmpty(t, v.Leave.By)
-			require.False(t, conceded[v.Leave])
-			conceded[v.Leave] = true
+			require.LessOrEqual(t, v.Leave().Issued, r.On)
+			require.GreaterOrEqual(t, v.Leave().Until, r.On)
+			require.NotEmpty(t, v.Leave().By)
+			require.False(t, conceded[v.Leave()])
+			conceded[v.Leave()] = true
 		}
 		faulty := map[*jobfile.Leave]bool{}
 		for _, x := range r.Faults {
@@ -117,7 +117,7 @@ func FuzzSnapshot(f *testing.F) {
 		}
 		for _, r := range reviews {
 			for i := range r.Verdicts {
-				r.Verdicts[i].Known = nil
+				r.Verdicts[i].Change(func(m *verdict.More) { m.Known = nil })
 			}
 			p := s.Compare([]*verdict.Review{r})
 			tight := s.Tighten(p)
@@ -131,7 +131,7 @@ func FuzzSnapshot(f *testing.F) {
 			require.Equal(t, once.String(), twice.String())
 			// What is tightened does not get looser by being compared once more.
 			for i := range r.Verdicts {
-				r.Verdicts[i].Known = nil
+				r.Verdicts[i].Change(func(m *verdict.More) { m.Known = nil })
 			}
 			next := again.Compare([]*verdict.Review{r})
 			require.Empty(t, next.Better)
@@ -201,7 +201,7 @@ func FuzzRulebook(f *testing.F) {
 		}
 		for i := range r.Verdicts {
 			if v := &r.Verdicts[i]; v.Rule.Rulebook == "core" && !v.Rule.Rego {
-				require.False(t, v.Outcome == verdict.NotJudged && v.Reason == "", v.Rule.ID)
+				require.False(t, v.Outcome == verdict.NotJudged && v.Reason() == "", v.Rule.ID)
 			}
 		}
 	})

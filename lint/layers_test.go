@@ -47,7 +47,7 @@ func TestLayersTightenLoosenAndSwitchOff(t *testing.T) {
 	require.Equal(t, "nonconforming", outcomeOf(t, r, "steam-outlet-height", "s"))
 	for _, v := range r.Verdicts {
 		if v.Rule.ID == "steam-outlet-height" {
-			require.Equal(t, -10.0, v.Margin)
+			require.Equal(t, -10.0, v.Margin())
 			require.Equal(t, "firm", v.Rule.LimitBy())
 			require.Equal(t, "200 to 300 mm", v.Rule.Changes[0].Before)
 			require.Empty(t, v.Rule.Looser())

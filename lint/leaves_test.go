@@ -65,7 +65,7 @@ func TestLeaves(t *testing.T) {
 				for i := range r.Verdicts {
 					v := &r.Verdicts[i]
 					if v.Rule.ID == tc.rule && v.Subject.ID == "s" {
-						conceded = v.Leave != nil
+						conceded = v.Leave() != nil
 						require.Equal(t, conceded, !v.Finding() && v.Outcome == verdict.Nonconforming)
 					}
 				}

@@ -221,7 +221,7 @@ func TestProgrammeKeepsTheRules(t *testing.T) {
 				continue
 			}
 			n++
-			require.NotEqual(t, verdict.Nonconforming, v.Outcome, "%s: %s of %s: %s", name, v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(v.Value))
+			require.NotEqual(t, verdict.Nonconforming, v.Outcome, "%s: %s of %s: %s", name, v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(*v.Value))
 		}
 		require.Greater(t, n, 60)
 		// And the programme of that plan is that plan.

@@ -51,7 +51,7 @@ func pasted(t *testing.T, data, text string) *verdict.Review {
 func heating(r *verdict.Review) (out []string) {
 	for _, v := range r.Findings() {
 		if strings.HasPrefix(v.Rule.ID, "heating-") || v.Rule.ID == "insert-cable-web" {
-			out = append(out, v.Rule.ID+" "+v.Rule.Def.Format(v.Value))
+			out = append(out, v.Rule.ID+" "+v.Rule.Def.Format(*v.Value))
 		}
 	}
 	return out

@@ -38,7 +38,7 @@ func newKey(t *testing.T, name string) {
 // verdictsOf lists everything that a review says, without the paths of the files of its rules.
 func verdictsOf(r *verdict.Review) (out []string) {
 	for _, v := range r.Verdicts {
-		line, _ := json.Marshal([]any{v.Rule.ID, v.Subject.ID, v.Outcome.String(), v.Reason, v.Rule.Title, v.Rule.Severity.String(), v.Rule.LimitBy(), v.Rule.AllowedText(), v.Rule.Source.String(), v.Rule.Def.Format(v.Value)})
+		line, _ := json.Marshal([]any{v.Rule.ID, v.Subject.ID, v.Outcome.String(), v.Reason(), v.Rule.Title, v.Rule.Severity.String(), v.Rule.LimitBy(), v.Rule.AllowedText(), v.Rule.Source.String(), v.Rule.Def.Format(*v.Value)})
 		out = append(out, string(line))
 	}
 	return append(out, r.Notices...)

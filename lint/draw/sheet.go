@@ -173,7 +173,7 @@ func (d *Drawer) says(g *verdict.Group) string {
 		return s + "; could not be judged"
 	}
 	if v.Rule.Def != nil && v.Value.State == measure.Known {
-		s += ": " + clean(v.Rule.Def.Format(v.Value), 80)
+		s += ": " + clean(v.Rule.Def.Format(*v.Value), 80)
 	}
 	return s
 }

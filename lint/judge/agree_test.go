@@ -95,7 +95,7 @@ func agree(t testing.TB, a, b *verdict.Review, describe func() string) {
 			t.Fatalf("%s of %s is %s with the index of cells and %s without\n%s", x.Rule.ID, x.Subject.ID, x.Outcome, y.Outcome, describe())
 		}
 		if x.Outcome == verdict.NotJudged {
-			t.Fatalf("%s of %s was not judged: %s\nvalue %s, allowed %s\n%s", x.Rule.ID, x.Subject.ID, x.Reason, x.Rule.Def.Format(x.Value), x.Rule.AllowedText(), describe())
+			t.Fatalf("%s of %s was not judged: %s\nvalue %s, allowed %s\n%s", x.Rule.ID, x.Subject.ID, x.Reason(), x.Rule.Def.Format(*x.Value), x.Rule.AllowedText(), describe())
 		}
 	}
 }

@@ -122,7 +122,7 @@ func TestAttacks(t *testing.T) {
 				if v.Rule.ID == "own" {
 					require.Equal(t, verdict.NotJudged, v.Outcome)
 					if len(known) > 0 {
-						require.Contains(t, known, v.Reason)
+						require.Contains(t, known, v.Reason())
 					}
 				}
 			}

@@ -88,3 +88,48 @@ func againstTheFloor(b *testing.B, book *rulebook.Rulebook, rules []*rulebook.Ru
 	b.ReportMetric(at["judge"]/at["plain"], "judge/plain")
 	b.ReportMetric((at["measure"]+at["judge"])/at["plain"], "measure+judge/plain")
 }
+
+// BenchmarkParts are the parts of judging a measured job, one a benchmark, so that instructions can be counted.
+func BenchmarkParts(b *testing.B) {
+	book, _ := coreBook(b)
+	var ids []string
+	for _, r := range book.Rules {
+		ids = append(ids, r.ID)
+	}
+	ctx, m := context.Background(), engineModule()
+	f, err := jobfile.Load("job.yaml", jobtest.Reference(40))
+	require.NoError(b, err)
+	o := Options{Zones: rulebook.ZoneGeometry(rulebook.LayZones([]*rulebook.Rulebook{book}))}
+	stage, _ := rulebook.ParseStage(f.Job.Stage)
+	for _, rules := range []int{120, len(ids)} {
+		drawn := jobtest.Some(ids, rules)
+		some := slices.DeleteFunc(slices.Clone(book.Rules), func(r *rulebook.Rule) bool { return !slices.Contains(drawn, r.ID) })
+		e, err := New(m.File, m.Text, some, book.Modules, o)
+		require.NoError(b, err)
+		set := e.plan.Measure(f.Job)
+		w, r := e.spare.Get().(*work), &verdict.Review{Stage: stage, On: f.Job.JudgedOn}
+		r.Set = set
+		e.assess(w, set)
+		input := e.input(w, r)
+		run := func(name string, f func()) {
+			b.Run(fmt.Sprintf("%s/rules=%d", name, rules), func(b *testing.B) {
+				b.ReportAllocs()
+				for b.Loop() {
+					f()
+				}
+			})
+		}
+		run("judge", func() {
+			if err := e.judge(ctx, &verdict.Review{Stage: stage, On: f.Job.JudgedOn}, set); err != nil {
+				b.Fatal(err)
+			}
+		})
+		run("assess", func() { e.assess(w, set) })
+		run("input", func() { e.input(w, r) })
+		run("opa", func() {
+			if _, err := e.engine.evaluate(ctx, input, topdown.NewCancel(), false); err != nil {
+				b.Fatal(err)
+			}
+		})
+	}
+}

@@ -126,7 +126,7 @@ findings contains ["good", input.steam_outlet.id[i], v] if {
 	require.False(t, r.Judged())
 	for _, v := range r.Verdicts {
 		if v.Outcome == verdict.NotJudged {
-			require.Contains(t, v.Reason, "to_number")
+			require.Contains(t, v.Reason(), "to_number")
 		}
 	}
 }
@@ -149,7 +149,7 @@ findings contains ["loop", input.steam_outlet.id[i], v] if {
 	require.Equal(t, "nonconforming", out["height s2"])
 	for _, v := range r.Verdicts {
 		if v.Rule.ID == "loop" {
-			require.Contains(t, v.Reason, "too many steps")
+			require.Contains(t, v.Reason(), "too many steps")
 		}
 	}
 }

@@ -470,6 +470,7 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 		inForce := rule.InForce == nil || rule.InForce.Contains(r.On)
 		values, said := t.Columns[e.rows[n].columns.Value()], w.said[n]
 		why, bad := broken[rule.ID]
+		lo, hi := rule.Limits()
 		for i := range t.Subjects {
 			a := &assessed[i]
 			f := foundNothing
@@ -487,9 +488,9 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 				result, reason = verdict.NotJudged, why
 			}
 			r.Counts[result]++
-			r.Verdicts = append(r.Verdicts, verdict.Verdict{Rule: rule, Subject: &t.Subjects[i], Outcome: result, Value: values[i], Lo: a.Lo, Hi: a.Hi, Margin: a.Margin, Reason: reason})
-			if v := &r.Verdicts[len(r.Verdicts)-1]; v.HasMargin() {
-				v.Margin = geometry.RoundMM(v.Margin)
+			r.Verdicts = append(r.Verdicts, verdict.Verdict{Rule: rule, Subject: &t.Subjects[i], Outcome: result, Value: &values[i]})
+			if reason != "" || a.Lo != lo || a.Hi != hi {
+				r.Verdicts[len(r.Verdicts)-1].SetMore(&verdict.More{Lo: a.Lo, Hi: a.Hi, Reason: reason})
 			}
 		}
 		assessed = assessed[len(t.Subjects):]

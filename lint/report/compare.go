@@ -51,7 +51,7 @@ func comparisonText(out io.Writer, parts []*compare.Part, x *verdict.Impact, rev
 		}
 		for i := range r.Verdicts {
 			if v := &r.Verdicts[i]; v.Outcome == verdict.NotJudged {
-				fmt.Fprintf(w, "%s: error: not judged: %s of %s: %s\n", clean(r.File), v.Rule.ID, clean(v.Subject.ID), line(v.Reason))
+				fmt.Fprintf(w, "%s: error: not judged: %s of %s: %s\n", clean(r.File), v.Rule.ID, clean(v.Subject.ID), line(v.Reason()))
 			}
 		}
 	}

@@ -69,8 +69,8 @@ func Entries(r *verdict.Review) []Entry {
 // Conceded says of each nonconforming verdict that may stay by what leave it does.
 func Conceded(r *verdict.Review) (out []string) {
 	for i := range r.Verdicts {
-		if v := &r.Verdicts[i]; v.Leave != nil {
-			out = append(out, fmt.Sprintf("%s (%s) of %s, %s: %s", line(v.Rule.Title), v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(v.Value), leaveText(v)))
+		if v := &r.Verdicts[i]; v.Leave() != nil {
+			out = append(out, fmt.Sprintf("%s (%s) of %s, %s: %s", line(v.Rule.Title), v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(*v.Value), leaveText(v)))
 		}
 	}
 	return out

@@ -355,9 +355,9 @@ func jobOf(r *verdict.Review, i int, o Options) (*htmlJob, error) {
 	}
 	known := 0
 	for i := range r.Verdicts {
-		if v := &r.Verdicts[i]; v.Leave != nil {
-			j.Conceded = append(j.Conceded, fmt.Sprintf("%s of %s, %s: %s", v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(v.Value), leaveText(v)))
-		} else if v.Known != nil {
+		if v := &r.Verdicts[i]; v.Leave() != nil {
+			j.Conceded = append(j.Conceded, fmt.Sprintf("%s of %s, %s: %s", v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(*v.Value), leaveText(v)))
+		} else if v.Known() != nil {
 			known++
 		}
 	}
@@ -397,7 +397,7 @@ func entryOf(r *verdict.Review, g *verdict.Group, job string, n int) htmlEntry {
 	for _, d := range details(r, v) {
 		switch d.word {
 		case "measured":
-			e.Figures = append(e.Figures, htmlPair{d.word, v.Rule.Def.Format(v.Value), strings.Join(slices.DeleteFunc([]string{v.Rule.Def.Meaning, v.Value.Note()}, func(s string) bool { return s == "" }), "; ")})
+			e.Figures = append(e.Figures, htmlPair{d.word, v.Rule.Def.Format(*v.Value), strings.Join(slices.DeleteFunc([]string{v.Rule.Def.Meaning, v.Value.Note()}, func(s string) bool { return s == "" }), "; ")})
 		case "missing", "look at", "allowed", "margin", "because":
 			e.Figures = append(e.Figures, htmlPair{d.word, d.text, ""})
 			working = false
@@ -426,7 +426,8 @@ func gaugeOf(v *verdict.Verdict) *htmlGauge {
 	if v.Rule.Def == nil || v.Rule.Def.Type != measure.Number || v.Value.State != measure.Known || !v.HasMargin() || v.Outcome == verdict.Undetermined {
 		return nil
 	}
-	lo, hi := finite(v.Lo), finite(v.Hi)
+	lower, upper := v.Limits()
+	lo, hi := finite(lower), finite(upper)
 	from, to := v.Value.Num, v.Value.Num
 	var limits []float64
 	for _, l := range []*float64{lo, hi} {
@@ -589,14 +590,14 @@ func matrix(r *verdict.Review, job string, number map[*verdict.Verdict]int) []ht
 			}
 			for _, v := range verdicts {
 				counts[v.Outcome]++
-				row := htmlSaid{Measured: rule.Def.Format(v.Value), Note: v.Value.Note(), Allowed: allowed(r, v), Words: labels[v.Outcome], Sign: signs[v.Outcome], Key: v.Outcome.String()}
+				row := htmlSaid{Measured: rule.Def.Format(*v.Value), Note: v.Value.Note(), Allowed: allowed(r, v), Words: labels[v.Outcome], Sign: signs[v.Outcome], Key: v.Outcome.String()}
 				switch {
-				case v.Leave != nil:
+				case v.Leave() != nil:
 					row.Remark = "conceded, " + leaveText(v)
-				case v.Known != nil:
+				case v.Known() != nil:
 					row.Remark = "known from the snapshot"
 				case v.Outcome == verdict.NotJudged:
-					row.Remark = v.Reason
+					row.Remark = v.Reason()
 				}
 				if v.Outcome == verdict.Undetermined {
 					row.Remark, _ = missing(r, v)

@@ -229,7 +229,7 @@ func TestPageHoldsTheReview(t *testing.T) {
 		require.Equal(t, want, got)
 		require.Equal(t, r.Counts[verdict.NotApplicable], idle)
 		v := verdictOf(t, r, "steam-opening-size", "steam_1")
-		require.Contains(t, doc.classes("matrix")[0].text(), v.Rule.Def.Format(v.Value)+" at least 60 mm (least opening that the insulated tube goes through)")
+		require.Contains(t, doc.classes("matrix")[0].text(), v.Rule.Def.Format(*v.Value)+" at least 60 mm (least opening that the insulated tube goes through)")
 
 		// From each finding to its place, and back.
 		hits := map[string]string{}
@@ -353,8 +353,8 @@ func TestPageOfEveryOutcomeAndSeveralJobs(t *testing.T) {
 func TestPageShowsLeavesSnapshotsAndChanges(t *testing.T) {
 	r := demo(t, "faults")
 	leave := &jobfile.Leave{Leave: "concession", Rule: "steam-outlet-height", Item: "steam_1", Reason: "the wall has a beam", By: []string{"A", "B"}, Until: "2026-12-31"}
-	verdictOf(t, r, "steam-outlet-height", "steam_1").Leave = leave
-	verdictOf(t, r, "door-glass", "door").Known = &verdict.Known{}
+	verdictOf(t, r, "steam-outlet-height", "steam_1").Change(func(m *verdict.More) { m.Leave = leave })
+	verdictOf(t, r, "door-glass", "door").Change(func(m *verdict.More) { m.Known = &verdict.Known{} })
 	v := verdictOf(t, r, "electrical-jets", "spot_left")
 	rule := *v.Rule
 	rule.Changes = []rulebook.Change{{Amendment: &rulebook.Amendment{What: "tighten", Reason: "our own way", Rulebook: "our-firm"}, Before: "anything", Looser: true}}
@@ -444,10 +444,11 @@ func hostileJob(t testing.TB) *verdict.Review {
 		}
 		v.Rule = rules[v.Rule]
 		if v.Outcome == verdict.Conforms && i%50 == 0 {
-			v.Outcome, v.Reason = verdict.NotJudged, h
+			v.Outcome = verdict.NotJudged
+			v.Change(func(m *verdict.More) { m.Reason = h })
 		}
 		if v.Outcome == verdict.Nonconforming && i%2 == 0 {
-			v.Leave = &jobfile.Leave{Leave: h, Reason: h, By: []string{h}, Until: h}
+			v.Change(func(m *verdict.More) { m.Leave = &jobfile.Leave{Leave: h, Reason: h, By: []string{h}, Until: h} })
 		}
 	}
 	r.Notices = append(r.Notices, h)

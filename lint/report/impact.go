@@ -87,7 +87,7 @@ func impactText(out io.Writer, x *verdict.Impact, status int, o Options) error {
 			}
 			for i := range r.Verdicts {
 				if v := &r.Verdicts[i]; v.Outcome == verdict.NotJudged {
-					fmt.Fprintf(w, "%s: error: not judged by the rulebooks of %s: %s of %s: %s\n", clean(r.File), sideWords[side], v.Rule.ID, clean(v.Subject.ID), line(v.Reason))
+					fmt.Fprintf(w, "%s: error: not judged by the rulebooks of %s: %s of %s: %s\n", clean(r.File), sideWords[side], v.Rule.ID, clean(v.Subject.ID), line(v.Reason()))
 				}
 			}
 		}
@@ -273,7 +273,7 @@ func impactBlock(w io.Writer, c *verdict.Changed) {
 		}
 		return arrow(parts[verdict.Before], parts[verdict.After])
 	}
-	b.line("measured", pair(func(_ int, v *verdict.Verdict) string { return v.Rule.Def.Format(v.Value) }))
+	b.line("measured", pair(func(_ int, v *verdict.Verdict) string { return v.Rule.Def.Format(*v.Value) }))
 	b.line("allowed", pair(func(side int, v *verdict.Verdict) string { return allowed(c.Job.Reviews[side], v) }))
 	b.line("margin", pair(func(_ int, v *verdict.Verdict) string {
 		if v.Outcome == verdict.Undetermined {
@@ -287,7 +287,7 @@ func impactBlock(w io.Writer, c *verdict.Changed) {
 			lack, all := missing(c.Job.Reviews[verdict.After], v)
 			b.line(pick(all, "look at", "missing"), lack)
 		case verdict.NotJudged:
-			b.line("because", v.Reason)
+			b.line("because", v.Reason())
 		}
 	}
 }
@@ -309,7 +309,7 @@ func changeWord(c *verdict.Changed) string {
 func outcomeChange(c *verdict.Changed) string {
 	word := func(side int) string {
 		s := measure.Words(c.Outcome(side))
-		if v := c.Verdicts[side]; v != nil && v.Leave != nil {
+		if v := c.Verdicts[side]; v != nil && v.Leave() != nil {
 			s += " (conceded)"
 		}
 		return s
@@ -522,7 +522,7 @@ func impactJobOf(j *verdict.JobImpact) impactJob {
 		}
 		for i := range r.Verdicts {
 			if v := &r.Verdicts[i]; v.Outcome == verdict.NotJudged {
-				row.Problems = append(row.Problems, impactProblem{sideWords[side], jsonProblem{Message: fmt.Sprintf("the rule %s could not be carried out for %s: %s", v.Rule.ID, v.Subject.ID, v.Reason)}})
+				row.Problems = append(row.Problems, impactProblem{sideWords[side], jsonProblem{Message: fmt.Sprintf("the rule %s could not be carried out for %s: %s", v.Rule.ID, v.Subject.ID, v.Reason())}})
 			}
 		}
 	}
@@ -547,12 +547,13 @@ func impactStateOf(c *verdict.Changed, side int) impactState {
 
 // stateOf says of one verdict what a comparison needs.
 func stateOf(r *verdict.Review, v *verdict.Verdict) impactState {
-	s := impactState{Outcome: v.Outcome.String(), Finding: v.Finding(), Conceded: v.Leave != nil, Severity: v.Rule.Severity.String(), Measured: exact(v.Rule.Def.Type, v.Value),
-		Allowed: allowed(r, v), LimitBy: v.Rule.LimitBy(), Lower: finite(v.Lo), Upper: finite(v.Hi), Reason: v.Reason}
+	lo, hi := v.Limits()
+	s := impactState{Outcome: v.Outcome.String(), Finding: v.Finding(), Conceded: v.Leave() != nil, Severity: v.Rule.Severity.String(), Measured: exact(v.Rule.Def.Type, *v.Value),
+		Allowed: allowed(r, v), LimitBy: v.Rule.LimitBy(), Lower: finite(lo), Upper: finite(hi), Reason: v.Reason()}
 	if v.Outcome == verdict.Undetermined {
 		s.Missing, _ = r.Missing(v)
-	} else if v.HasMargin() {
-		s.Margin = &v.Margin
+	} else {
+		s.Margin = finite(v.Margin())
 	}
 	return s
 }

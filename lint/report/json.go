@@ -465,13 +465,14 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 		if t.number && v.Value.State == measure.Known {
 			b = appendFloat(b, v.Value.Num)
 		} else {
-			b = appendValue(b, rule.Def.Type, v.Value)
+			b = appendValue(b, rule.Def.Type, *v.Value)
 		}
-		if !sameDigits(v.Lo, t.lo) || !sameDigits(v.Hi, t.hi) {
-			t.limit(v.Lo, v.Hi)
+		lo, hi, margin := v.Figures()
+		if !sameDigits(lo, t.lo) || !sameDigits(hi, t.hi) {
+			t.limit(lo, hi)
 		}
 		limits := t.limits
-		hasMargin := isFinite(v.Margin) && v.Outcome != verdict.Undetermined // that lacks a limit or a condition, so its margin says nothing
+		hasMargin := isFinite(margin) && v.Outcome != verdict.Undetermined // that lacks a limit or a condition, so its margin says nothing
 		if !hasMargin {
 			limits = limits[:len(limits)-len(marginAt)]
 		}
@@ -489,19 +490,19 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 			b = append(b, limits[len(t.unit):]...)
 		}
 		if hasMargin {
-			b = appendFloat(b, v.Margin)
+			b = appendFloat(b, margin)
 		} else if v.Outcome == verdict.Undetermined {
 			if missing, _ := r.Missing(v); len(missing) > 0 {
 				b = appendTexts(append(b, `,"missing":`...), missing)
 			}
 		}
-		if v.Reason != "" {
-			b = appendText(append(b, `,"reason":`...), v.Reason)
+		if reason := v.Reason(); reason != "" {
+			b = appendText(append(b, `,"reason":`...), reason)
 		}
-		if v.Leave != nil {
-			b = appendLeave(b, v.Leave)
+		if l := v.Leave(); l != nil {
+			b = appendLeave(b, l)
 		}
-		if k := v.Known; k != nil {
+		if k := v.Known(); k != nil {
 			b = appendText(append(b, `,"known":{"measured":`...), k.Measured)
 			if k.Margin != nil {
 				if !isFinite(*k.Margin) && e.err == nil {
@@ -532,7 +533,7 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 				shared, e.shared = spot.Shared, append(e.shared[:0], b[start:]...)
 			}
 		}
-		if v.Outcome != verdict.Conforms && v.Finding() || v.Leave != nil || v.Known != nil {
+		if v.Outcome != verdict.Conforms && v.Finding() || v.Leave() != nil || v.Known() != nil {
 			b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.Name()))
 		}
 		b = append(b, '}')

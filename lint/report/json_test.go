@@ -139,20 +139,23 @@ func TestHostileJSONIsAsReflected(t *testing.T) {
 				subject.ID, subject.Kind = text(), rapid.SampledFrom([]string{subject.Kind, text()}).Draw(t, "kind")
 				v.Rule, v.Subject = &rule, &subject
 				v.Outcome = verdict.Outcome(rapid.IntRange(0, int(verdict.NotJudged)).Draw(t, "outcome"))
+				value, more := *v.Value, verdict.More{Lo: number(), Hi: number(), Reason: text()}
 				if def.Type == measure.Text {
-					v.Value = v.Value.WithText(text())
+					value = value.WithText(text())
 				}
-				v.Value.Num, v.Lo, v.Hi, v.Margin, v.Reason = number(), number(), number(), number(), text()
+				value.Num = number()
+				v.Value = &value
+				v.SetMore(&more)
 				if rapid.Bool().Draw(t, "leave") {
-					v.Leave = &jobfile.Leave{Leave: text(), Reason: text(), Issued: text(), Until: text()}
+					more.Leave = &jobfile.Leave{Leave: text(), Reason: text(), Issued: text(), Until: text()}
 					if rapid.Bool().Draw(t, "by") {
-						v.Leave.By = texts()
+						more.Leave.By = texts()
 					}
 				}
 				if rapid.Bool().Draw(t, "known") {
-					v.Known = &verdict.Known{Measured: text()}
+					more.Known = &verdict.Known{Measured: text()}
 					if m := number(); !math.IsNaN(m) && !math.IsInf(m, 0) {
-						v.Known.Margin = &m
+						more.Known.Margin = &m
 					}
 				}
 				r.Verdicts = append(r.Verdicts, v)

@@ -132,10 +132,10 @@ func junitSuiteOf(r *verdict.Review, o Options) junitSuite {
 				// A finding below the threshold: shown, but it does not fail.
 				c.Skipped = m
 			}
-		case v.Leave != nil:
-			c.Skipped = &junitMessage{Message: leaveText(v), Type: v.Leave.Leave}
-		case v.Known != nil:
-			c.Skipped = &junitMessage{Message: "known and no worse than it was: " + clean(v.Known.Measured), Type: "known"}
+		case v.Leave() != nil:
+			c.Skipped = &junitMessage{Message: leaveText(v), Type: v.Leave().Leave}
+		case v.Known() != nil:
+			c.Skipped = &junitMessage{Message: "known and no worse than it was: " + clean(v.Known().Measured), Type: "known"}
 		case v.Outcome == verdict.NotInForce:
 			c.Skipped = &junitMessage{Message: "not in force on " + clean(r.On), Type: v.Outcome.String()}
 		}

@@ -155,22 +155,23 @@ func jsonReviewOf(r *verdict.Review) jsonReview {
 
 func jsonVerdictOf(r *verdict.Review, v *verdict.Verdict, o Options) jsonVerdict {
 	p := v.Place(r.Root)
+	lo, hi := v.Limits()
 	j := jsonVerdict{Rule: v.Rule.ID, Severity: v.Rule.Severity.String(), Kind: v.Subject.Kind, Subject: v.Subject.ID, Outcome: v.Outcome.String(), Fails: o.Fails(v),
-		Measured: exact(v.Rule.Def.Type, v.Value), Unit: v.Rule.Def.Unit, Note: v.Value.Note(), Steps: v.Value.Steps(), Lower: finite(v.Lo), Upper: finite(v.Hi), Reason: v.Reason,
+		Measured: exact(v.Rule.Def.Type, *v.Value), Unit: v.Rule.Def.Unit, Note: v.Value.Note(), Steps: v.Value.Steps(), Lower: finite(lo), Upper: finite(hi), Reason: v.Reason(),
 		Place: jsonPlace{p.Pointer, p.Line, p.Col, p.EndCol}}
-	if v.Finding() || v.Leave != nil || v.Known != nil {
+	if v.Finding() || v.Leave() != nil || v.Known() != nil {
 		j.Fingerprint = v.Fingerprint(r.Name())
 	}
-	if l := v.Leave; l != nil {
+	if l := v.Leave(); l != nil {
 		j.Conceded = &jsonLeave{l.Leave, l.Reason, l.By, l.Issued, l.Until}
 	}
-	if k := v.Known; k != nil {
+	if k := v.Known(); k != nil {
 		j.Known = &jsonKnown{k.Measured, k.Margin}
 	}
 	if v.Outcome == verdict.Undetermined {
 		j.Missing, _ = r.Missing(v)
-	} else if v.HasMargin() { // an undetermined verdict lacks a limit or a condition, so its margin says nothing
-		j.Margin = &v.Margin
+	} else if m := v.Margin(); v.HasMargin() { // an undetermined verdict lacks a limit or a condition, so its margin says nothing
+		j.Margin = &m
 	}
 	return j
 }

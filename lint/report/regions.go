@@ -132,7 +132,7 @@ func alike(x *verdict.Regions, a, b *verdict.RegionRow) bool {
 
 func regionOutcome(c verdict.RegionCell) string {
 	s := measure.Words(c.Outcome())
-	if c.Verdict != nil && c.Verdict.Leave != nil {
+	if c.Verdict != nil && c.Verdict.Leave() != nil {
 		s = "conceded"
 	}
 	return s

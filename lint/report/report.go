@@ -88,7 +88,7 @@ func findingsOnly(r *verdict.Review) *verdict.Review {
 	short := *r
 	short.Verdicts = nil
 	for i := range r.Verdicts {
-		if v := &r.Verdicts[i]; v.Finding() || v.Leave != nil || v.Known != nil {
+		if v := &r.Verdicts[i]; v.Finding() || v.Leave() != nil || v.Known() != nil {
 			short.Verdicts = append(short.Verdicts, *v)
 		}
 	}
@@ -105,7 +105,7 @@ func find(name string) (format, error) {
 
 // Fails says whether a verdict is a finding that fails a review.
 func (o Options) Fails(v *verdict.Verdict) bool {
-	if v.Leave != nil || v.Known != nil {
+	if v.Leave() != nil || v.Known() != nil {
 		return false
 	}
 	switch v.Outcome {
@@ -184,7 +184,7 @@ func what(v *verdict.Verdict) string {
 
 // measured writes the measured value, what it is, and the remark that goes with it.
 func measured(v *verdict.Verdict) string {
-	s := v.Rule.Def.Format(v.Value) + " (" + v.Rule.Def.Meaning + ")"
+	s := v.Rule.Def.Format(*v.Value) + " (" + v.Rule.Def.Meaning + ")"
 	if v.Value.Note() != "" {
 		s += "; " + v.Value.Note()
 	}
@@ -278,7 +278,7 @@ func details(r *verdict.Review, v *verdict.Verdict) []detail {
 	remedy := v.Rule.Remedy
 	switch v.Outcome {
 	case verdict.NotJudged:
-		add("because", v.Reason)
+		add("because", v.Reason())
 		remedy = "Have the rulebook " + v.Rule.Rulebook + " put right, then review again. Until then nobody has judged this."
 	case verdict.Undetermined:
 		add("measured", measured(v))
@@ -322,22 +322,23 @@ func at(file string, line, col int) string {
 
 // leaveText says in one line by what leave a finding may stay.
 func leaveText(v *verdict.Verdict) string {
-	l := v.Leave
+	l := v.Leave()
 	return line(fmt.Sprintf("%s until %s by %s: %s", measure.Words(l.Leave), l.Until, inWords(l.By), l.Reason))
 }
 
 // margin writes how far inside or outside the limit the value lies.
 func margin(v *verdict.Verdict) string {
-	if !v.HasMargin() {
+	m := v.Margin()
+	if !isFinite(m) {
 		return ""
 	}
-	size := measure.WithUnit(measure.FormatNumber(abs(v.Margin)), v.Rule.Def.Unit)
+	size := measure.WithUnit(measure.FormatNumber(abs(m)), v.Rule.Def.Unit)
 	switch {
-	case v.Margin < 0:
+	case m < 0:
 		return size + " outside"
-	case v.Margin == 0 && v.Outcome == verdict.Nonconforming:
+	case m == 0 && v.Outcome == verdict.Nonconforming:
 		return "on the limit, which is not allowed"
-	case v.Margin == 0:
+	case m == 0:
 		return "exactly on the limit"
 	}
 	return size + " inside"

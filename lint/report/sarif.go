@@ -176,7 +176,7 @@ func writeSARIF(w io.Writer, reviews []*verdict.Review, o Options) error {
 			}
 		}
 		for i := range r.Verdicts {
-			if v := &r.Verdicts[i]; v.Leave != nil && o.Suppressed {
+			if v := &r.Verdicts[i]; v.Leave() != nil && o.Suppressed {
 				findings = append(findings, sarifFinding{r: r, same: []*verdict.Verdict{v}})
 			}
 		}
@@ -287,9 +287,10 @@ func sarifSources(rules []*rulebook.Rule) (sarifComponent, []sarifTarget) {
 
 func sarifResultOf(r *verdict.Review, same []*verdict.Verdict, rule int, uri sarifURI) sarifResult {
 	v := same[0]
-	d := sarifResultDetails{Outcome: v.Outcome.String(), Severity: v.Rule.Severity.String(), Measured: exact(v.Rule.Def.Type, v.Value), Unit: v.Rule.Def.Unit, Lower: finite(v.Lo), Upper: finite(v.Hi)}
-	if v.HasMargin() && v.Outcome != verdict.Undetermined {
-		d.Margin = &v.Margin
+	lo, hi := v.Limits()
+	d := sarifResultDetails{Outcome: v.Outcome.String(), Severity: v.Rule.Severity.String(), Measured: exact(v.Rule.Def.Type, *v.Value), Unit: v.Rule.Def.Unit, Lower: finite(lo), Upper: finite(hi)}
+	if v.Outcome != verdict.Undetermined {
+		d.Margin = finite(v.Margin())
 	}
 	l := level(v.Rule.Severity)
 	if v.Outcome == verdict.NotJudged {
@@ -304,7 +305,7 @@ func sarifResultOf(r *verdict.Review, same []*verdict.Verdict, rule int, uri sar
 	}
 	print := v.Fingerprint(r.Name())
 	var suppressions []sarifSuppression
-	if v.Leave != nil {
+	if v.Leave() != nil {
 		suppressions = []sarifSuppression{{"external", "accepted", leaveText(v)}}
 	}
 	return sarifResult{RuleID: v.Rule.ID, RuleIndex: rule, Level: l, Message: *words(inOneParagraph(r, v, ids)), Suppressions: suppressions,

@@ -155,7 +155,7 @@ func (o Options) outcome(r *verdict.Review) totals {
 	for i := range r.Verdicts {
 		switch v := &r.Verdicts[i]; {
 		case v.Outcome == verdict.Conforms: // nearly all of them
-		case v.Leave != nil || v.Known != nil:
+		case v.Leave() != nil || v.Known() != nil:
 		case o.Fails(v):
 			t.failing++
 			t.failed = 1

@@ -168,10 +168,10 @@ func Text(w io.Writer, r *verdict.Review, o Options) {
 	b.line("verdicts", outcomes(r))
 	conceded, known := 0, 0
 	for i := range r.Verdicts {
-		if v := &r.Verdicts[i]; v.Leave != nil {
+		if v := &r.Verdicts[i]; v.Leave() != nil {
 			conceded++
-			b.line(pick(conceded == 1, "conceded", ""), fmt.Sprintf("%s of %s, %s, until %s by %s: %s", v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(v.Value), v.Leave.Until, inWords(v.Leave.By), v.Leave.Reason))
-		} else if v.Known != nil {
+			b.line(pick(conceded == 1, "conceded", ""), fmt.Sprintf("%s of %s, %s, until %s by %s: %s", v.Rule.ID, v.Subject.ID, v.Rule.Def.Format(*v.Value), v.Leave().Until, inWords(v.Leave().By), v.Leave().Reason))
+		} else if v.Known() != nil {
 			known++
 		}
 	}

@@ -660,6 +660,15 @@ func (a *Allowed) Range() (lo float64, loOpen bool, hi float64, hiOpen bool) {
 	return lo, loOpen, hi, hiOpen
 }
 
+// Limits are the limits that the row itself says, infinite where there is none.
+func (r *Rule) Limits() (lo, hi float64) {
+	if r.Allowed == nil || len(r.Allowed.Is) > 0 {
+		return math.Inf(-1), math.Inf(1)
+	}
+	lo, _, hi, _ = r.Allowed.Range()
+	return lo, hi
+}
+
 func scalars(nodes []*jobfile.Node) []any {
 	out := make([]any, len(nodes))
 	for i, n := range nodes {

@@ -92,7 +92,7 @@ func (r *Review) ApplyLeaves(file string, leaves []jobfile.Leave, rules map[stri
 				fault(rule.Severity, field, "%s", text)
 				continue
 			}
-			v.Leave = l
+			v.Change(func(m *More) { m.Leave = l })
 		}
 	}
 }
@@ -112,7 +112,7 @@ func names(by []string) []string {
 func beyond(l *jobfile.Leave, v *Verdict) (text, field string) {
 	d := v.Rule.Def
 	if d.Type != measure.Number || v.Rule.Allowed != nil && len(v.Rule.Allowed.Is) > 0 {
-		switch got := d.Format(v.Value); {
+		switch got := d.Format(*v.Value); {
 		case l.Value == nil:
 			return "say the value for which it holds; measured: " + got, "value"
 		case d.Type == measure.Flag && (l.Value.Kind != jobfile.Bool || l.Value.Bool != v.Value.Flag),
@@ -125,10 +125,11 @@ func beyond(l *jobfile.Leave, v *Verdict) (text, field string) {
 	}
 	n := func(x float64) string { return measure.WithUnit(measure.FormatNumber(x), d.Unit) }
 	x := v.Value.Num
+	lo, hi := v.Limits()
 	switch {
-	case x < v.Lo && l.DownTo == nil, v.Lo > v.Hi && l.DownTo == nil:
+	case x < lo && l.DownTo == nil, lo > hi && l.DownTo == nil:
 		return "say down to which value it holds; measured: " + n(x), "down_to"
-	case x > v.Hi && l.UpTo == nil:
+	case x > hi && l.UpTo == nil:
 		return "say up to which value it holds; measured: " + n(x), "up_to"
 	case l.DownTo == nil && l.UpTo == nil:
 		return "say for which values it holds; measured: " + n(x), "down_to"

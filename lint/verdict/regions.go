@@ -55,7 +55,9 @@ func (c RegionCell) same(d RegionCell) bool {
 		return true
 	}
 	a, b := c.Verdict, d.Verdict
-	return a.Rule.Severity == b.Rule.Severity && a.Lo == b.Lo && a.Hi == b.Hi && a.Rule.AllowedText() == b.Rule.AllowedText() && (a.Leave == nil) == (b.Leave == nil)
+	aLo, aHi := a.Limits()
+	bLo, bHi := b.Limits()
+	return a.Rule.Severity == b.Rule.Severity && aLo == bLo && aHi == bHi && a.Rule.AllowedText() == b.Rule.AllowedText() && (a.Leave() == nil) == (b.Leave() == nil)
 }
 
 // NewRegions lays the columns beside each other. A column whose job could not be judged has no rows of its own.

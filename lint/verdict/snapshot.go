@@ -40,7 +40,7 @@ func Take(reviews []*Review) *Snapshot {
 	s := &Snapshot{Version: SnapshotVersion, Findings: []*Known{}}
 	for _, r := range reviews {
 		for i := range r.Verdicts {
-			if v := &r.Verdicts[i]; v.Leave == nil && (v.Outcome == Nonconforming || v.Outcome == Undetermined) {
+			if v := &r.Verdicts[i]; v.Leave() == nil && (v.Outcome == Nonconforming || v.Outcome == Undetermined) {
 				s.Findings = append(s.Findings, known(r.File, v))
 			}
 		}
@@ -50,9 +50,8 @@ func Take(reviews []*Review) *Snapshot {
 }
 
 func known(file string, v *Verdict) *Known {
-	k := &Known{Fingerprint: v.Fingerprint(file), File: file, Rule: v.Rule.ID, Subject: v.Subject.ID, Outcome: v.Outcome.String(), Measured: v.Rule.Def.Format(v.Value)}
-	if v.Outcome == Nonconforming && v.HasMargin() {
-		m := v.Margin
+	k := &Known{Fingerprint: v.Fingerprint(file), File: file, Rule: v.Rule.ID, Subject: v.Subject.ID, Outcome: v.Outcome.String(), Measured: v.Rule.Def.Format(*v.Value)}
+	if m := v.Margin(); v.Outcome == Nonconforming && isFinite(m) {
 		k.Margin = &m
 	}
 	return k
@@ -160,7 +159,7 @@ func (s *Snapshot) Compare(reviews []*Review) Progress {
 			case better:
 				p.Better = append(p.Better, now)
 			}
-			v.Known = was
+			v.Change(func(m *More) { m.Known = was })
 			p.Known++
 		}
 	}

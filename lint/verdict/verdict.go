@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 
+	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
 	"wetrule/lint/measure"
 	"wetrule/lint/rulebook"
@@ -41,26 +42,96 @@ func Outcomes() []string { return slices.Clone(outcomes) }
 type Verdict struct {
 	Rule    *rulebook.Rule
 	Subject *measure.Subject
+	Value   *measure.Value // where it stands in its column
 	Outcome Outcome
-	Value   measure.Value
-	Lo, Hi  float64 // the limits, infinite where there is none
-	Margin  float64 // how far inside the nearer limit, in the unit of the measure; negative outside; NaN without numeric limits
-	Reason  string  // why a rule was not judged
+	more    *More // what few verdicts have
+}
 
-	Leave *jobfile.Leave // the leave by which a nonconforming verdict may stay
-	Known *Known         // the same finding in a snapshot of before, when it was no better
+// More is what few verdicts have. A review has many verdicts, so that they are kept small.
+type More struct {
+	Lo, Hi float64        // the limits of this subject, infinite where there is none
+	Reason string         // why a rule was not judged
+	Leave  *jobfile.Leave // the leave by which a nonconforming verdict may stay
+	Known  *Known         // the same finding in a snapshot of before, when it was no better
+}
+
+// SetMore gives a verdict what few have; without it, it has the limits of its rule.
+func (v *Verdict) SetMore(m *More) { v.more = m }
+
+// Change changes what few verdicts have. Copies of the verdict keep theirs.
+func (v *Verdict) Change(f func(*More)) {
+	m := More{}
+	if v.more != nil {
+		m = *v.more
+	} else {
+		m.Lo, m.Hi = v.Rule.Limits()
+	}
+	f(&m)
+	v.more = &m
+}
+
+// Limits are the limits, infinite where there is none.
+func (v *Verdict) Limits() (lo, hi float64) {
+	if v.more != nil {
+		return v.more.Lo, v.more.Hi
+	}
+	return v.Rule.Limits()
+}
+
+// Margin is how far inside the nearer limit the value lies, in the unit of the measure; negative outside; not a finite number without numeric limits.
+func (v *Verdict) Margin() float64 {
+	_, _, m := v.Figures()
+	return m
+}
+
+// Figures are the limits and the margin.
+func (v *Verdict) Figures() (lo, hi, margin float64) {
+	lo, hi = v.Limits()
+	if v.Value.State != measure.Known {
+		return lo, hi, math.NaN()
+	}
+	if margin = min(v.Value.Num-lo, hi-v.Value.Num); isFinite(margin) {
+		margin = geometry.RoundMM(margin)
+	}
+	return lo, hi, margin
+}
+
+// Reason says why a rule was not judged.
+func (v *Verdict) Reason() string {
+	if v.more == nil {
+		return ""
+	}
+	return v.more.Reason
+}
+
+// Leave is the leave by which a nonconforming verdict may stay.
+func (v *Verdict) Leave() *jobfile.Leave {
+	if v.more == nil {
+		return nil
+	}
+	return v.more.Leave
+}
+
+// Known is the same finding in a snapshot of before, when it was no better.
+func (v *Verdict) Known() *Known {
+	if v.more == nil {
+		return nil
+	}
+	return v.more.Known
 }
 
 // Finding says whether somebody must deal with the verdict: not when a leave holds for it, or a snapshot knows it and it is no worse.
 func (v *Verdict) Finding() bool {
-	if v.Leave != nil || v.Known != nil {
+	if v.more != nil && (v.more.Leave != nil || v.more.Known != nil) {
 		return false
 	}
 	return v.Outcome == Nonconforming || v.Outcome == Undetermined || v.Outcome == NotJudged
 }
 
 // HasMargin says whether a margin can be told.
-func (v *Verdict) HasMargin() bool { return !math.IsNaN(v.Margin) && !math.IsInf(v.Margin, 0) }
+func (v *Verdict) HasMargin() bool { return isFinite(v.Margin()) }
+
+func isFinite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // Place is where a verdict points in the job file.
 type Place struct {
@@ -427,8 +498,8 @@ func (r *Review) Groups() []*Group {
 			}
 			k.what = b.String()
 		case Nonconforming:
-			k.what += "\n" + v.Rule.Def.Format(v.Value) + "\n" + v.Value.Note()
-			k.lo, k.hi = v.Lo, v.Hi
+			k.what += "\n" + v.Rule.Def.Format(*v.Value) + "\n" + v.Value.Note()
+			k.lo, k.hi = v.Limits()
 		}
 		if have := index[k]; have != nil {
 			have.Findings = append(have.Findings, v)

@@ -103,7 +103,8 @@ func (x *fixture) verdict(t testing.TB, rule, subject string) Verdict {
 	i := table.Find(subject)
 	require.GreaterOrEqual(t, i, 0, subject)
 	a := r.Assess(table, i)
-	v := Verdict{Rule: r, Subject: &table.Subjects[i], Value: table.Column(r.Measure)[i], Lo: a.Lo, Hi: a.Hi, Margin: a.Margin}
+	v := Verdict{Rule: r, Subject: &table.Subjects[i], Value: &table.Column(r.Measure)[i]}
+	v.SetMore(&More{Lo: a.Lo, Hi: a.Hi})
 	switch {
 	case a.Applies == rulebook.False:
 		v.Outcome = NotApplicable
@@ -115,6 +116,8 @@ func (x *fixture) verdict(t testing.TB, rule, subject string) Verdict {
 	return v
 }
 
+func number(x float64) measure.Value { return measure.Value{State: measure.Known, Num: x} }
+
 func TestOutcomes(t *testing.T) {
 	require.Equal(t, []string{"conforms", "nonconforming", "undetermined", "not_in_force", "not_judged", "not_applicable"}, Outcomes())
 	Outcomes()[0] = "spoilt"
@@ -123,8 +126,23 @@ func TestOutcomes(t *testing.T) {
 		require.Equal(t, Outcomes()[o], o.String())
 		require.Equal(t, finding[o], (&Verdict{Outcome: o}).Finding(), o)
 	}
-	for margin, want := range map[float64]bool{0: true, -3: true, math.Inf(1): false, math.Inf(-1): false, math.NaN(): false} {
-		require.Equal(t, want, (&Verdict{Margin: margin}).HasMargin(), margin)
+	far := math.Inf(1)
+	for _, c := range []struct {
+		value  measure.Value
+		lo, hi float64
+		want   float64
+	}{
+		{number(5), 5, far, 0}, {number(5), 8, far, -3}, {number(5), 1, 7, 2}, {number(5), -far, 4.9, -0.1}, {number(5), -far, far, far},
+		{number(5), far, far, -far}, {measure.Value{State: measure.Unknown}, 1, 2, math.NaN()}, {measure.Value{}, 1, 2, math.NaN()},
+	} {
+		v := Verdict{Rule: &rulebook.Rule{}, Value: &c.value}
+		v.SetMore(&More{Lo: c.lo, Hi: c.hi})
+		if math.IsNaN(c.want) {
+			require.True(t, math.IsNaN(v.Margin()))
+		} else {
+			require.Equal(t, c.want, v.Margin())
+		}
+		require.Equal(t, isFinite(c.want), v.HasMargin(), c)
 	}
 	require.True(t, (&Review{}).Judged())
 	require.False(t, (&Review{Problems: jobfile.Problems{{Message: "x"}}}).Judged())
@@ -187,7 +205,7 @@ func TestMissing(t *testing.T) {
 	x := measured(t)
 	subject := &measure.Subject{Kind: "steam_outlet", ID: "s2", Pointer: "/items/1", Pos: x.Root.At("/items/1")}
 	kind := measure.Lookup("steam_outlet")
-	v := Verdict{Rule: &rulebook.Rule{ID: "r", AppliesTo: "steam_outlet", Kind: kind, Measure: "tube_od_mm", Def: kind.Def("tube_od_mm"), When: []rulebook.Condition{{Measure: "outlet_height_mm"}, {Measure: "guarded"}}}, Subject: subject, Outcome: Undetermined}
+	v := Verdict{Rule: &rulebook.Rule{ID: "r", AppliesTo: "steam_outlet", Kind: kind, Measure: "tube_od_mm", Def: kind.Def("tube_od_mm"), When: []rulebook.Condition{{Measure: "outlet_height_mm"}, {Measure: "guarded"}}}, Subject: subject, Value: &measure.Value{State: measure.Unknown}, Outcome: Undetermined}
 	fields, absent := x.Missing(&v)
 	require.True(t, absent)
 	require.Equal(t, []string{"tube.od_mm", "y_mm", "guarded"}, fields)
@@ -212,7 +230,7 @@ func TestMissing(t *testing.T) {
 func TestPlaceWithoutATree(t *testing.T) {
 	x := measured(t)
 	for _, rule := range []string{"height", "bed", "rcd", "order"} {
-		v := Verdict{Rule: x.rules[rule], Subject: &measure.Subject{Kind: x.rules[rule].AppliesTo, ID: "nobody", Pointer: "/items/9"}, Outcome: Undetermined}
+		v := Verdict{Rule: x.rules[rule], Subject: &measure.Subject{Kind: x.rules[rule].AppliesTo, ID: "nobody", Pointer: "/items/9"}, Value: &measure.Value{State: measure.Unknown}, Outcome: Undetermined}
 		require.Equal(t, Place{Pointer: "/items/9"}, v.Place(nil), rule)
 		require.NotEmpty(t, v.Missing(nil), rule)
 		r := Review{Verdicts: []Verdict{v}}
@@ -228,7 +246,8 @@ func TestFingerprint(t *testing.T) {
 
 	// Neither the value nor the outcome nor the place is a part of it.
 	same := v
-	same.Outcome, same.Value, same.Lo, same.Margin, same.Reason = Undetermined, measure.Value{}, 7, 7, "x"
+	same.Outcome, same.Value = Undetermined, &measure.Value{}
+	same.Change(func(m *More) { m.Lo, m.Reason = 7, "x" })
 	moved := *v.Subject
 	moved.Pointer, moved.Pos = "/items/7", nil
 	same.Subject = &moved
@@ -310,11 +329,13 @@ func TestGroups(t *testing.T) {
 	}
 	bed, rcd, voltage := x.verdict(t, "bed", "north"), x.verdict(t, "rcd", "lamp"), x.verdict(t, "voltage", "dark")
 	noted := twin(bed, "noted")
-	noted.Value = measure.Value{State: measure.Known, Num: 8}
+	eight := number(8)
+	noted.Value = &eight
 	stricter := twin(bed, "stricter")
-	stricter.Lo = 21
+	stricter.Change(func(m *More) { m.Lo = 21 })
 	broken := twin(bed, "broken")
-	broken.Outcome, broken.Reason = NotJudged, "crash"
+	broken.Outcome = NotJudged
+	broken.Change(func(m *More) { m.Reason = "crash" })
 
 	// One default of the job that several faces share; another value, another limit and another outcome stand apart.
 	x.Verdicts = []Verdict{bed, twin(bed, "south"), noted, stricter, broken, twin(broken, "broken2")}
