@@ -326,9 +326,9 @@ func plantLoad(load func(*Context, steam.Balance) (steam.Load, string, error), p
 		if err != nil {
 			return unknown().note(heatReason(err))
 		}
-		y, _ := steam.YieldKGHPerKW(*feed, heatEfficiency)
 		return noted(number(kw), note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note).worked(func() []string {
 			b := h.balance
+			y, _ := steam.YieldKGHPerKW(*feed, heatEfficiency)
 			steps := []string{
 				said("stored heat: air %.0f + linings %.0f + linings of cold walls %.0f + glass %.0f = %.0f kJ (Σ A·Σ(d·ρ·c)·Δθ)", b.AirKJ, b.StoreKJ[steam.Lining], b.StoreKJ[steam.Outside], b.StoreKJ[steam.Glass], b.Stored()),
 				said("losses once warm: linings %.0f + cold walls %.0f + glass %.0f + ventilation %.0f = %.0f W (Σ U·A·Δθ, ISO 6946; ventilation ṁ·Δh, ASHRAE)", b.LossW[steam.Lining], b.LossW[steam.Outside], b.LossW[steam.Glass], b.VentW, b.Losses()),

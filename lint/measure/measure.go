@@ -613,7 +613,8 @@ type Context struct {
 	showered               bool
 	flatPoints, roomPoints []geometry.Point3 // to be used again
 	cables                 map[*jobfile.Item]*cable
-	walls                  map[*Face]*moistureState
+	sections               []*moistureWall
+	walls                  []*moistureState // by number of the face
 	cures                  map[*jobfile.Task][]cureFollower
 	times                  *timetable
 	figures                *roomFigures

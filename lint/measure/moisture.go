@@ -10,11 +10,19 @@ import (
 	"wetrule/lint/jobfile"
 )
 
-// The conductivities of a finish in W/mK. Vapour passes it through its joints; what lies in front of the waterproofing is taken as wet
+// moistureFinishWMK is the conductivity of a finish in W/mK. Vapour passes it through its joints; what lies in front of the waterproofing is taken as wet
 // through.
 //
 // Source: ISO 10456 (memory): tile 1.3, mortar and thin bed 1.0; plaster 1.0.
-var moistureFinishWMK = map[string]float64{"tile": 1.3, "tile_bed": 1, "lime_plaster": 1}
+func moistureFinishWMK(layer string) (wmk float64, finish bool) {
+	switch layer {
+	case "tile":
+		return 1.3, true
+	case "tile_bed", "lime_plaster":
+		return 1, true
+	}
+	return 0, false
+}
 
 const (
 	moistureCementMaterial = "cement_mortar"
@@ -34,6 +42,14 @@ type moistureWall struct {
 	notes     []string
 	materials []string // design values that were taken
 	layers    told
+
+	wall *jobfile.Wall // what it is made of, for walls that are alike
+	face *Face
+	heat bool  // without the permeance of the waterproofing, if need be
+	err  error // why there is no section
+
+	taken  string // all that is taken
+	worded bool   // taken is written
 }
 
 // moistureLack is a fact that the job does not give.
@@ -46,13 +62,54 @@ func moistureUnknown(err error) Value { return unknown().note(err.Error()) }
 
 func moistureOf(s *Subject, c *Context) *jobfile.Wall { return &c.Job.Room.Walls[s.Face.Wall] }
 
-// moistureSection puts the layers of a wall together.
+// moistureSection returns the section of a wall. Walls that are alike share it, so it must not be changed.
 func moistureSection(c *Context, s *Subject) (*moistureWall, error) {
-	wall := moistureOf(s, c)
-	w := &moistureWall{section: moisture.Section{RsiM2KW: moisture.InsideSurface}}
+	return c.moistureSection(s.Face, false)
+}
+
+// moistureSection looks a section up, or makes it. One for heat alone may lack the permeance of the waterproofing.
+func (c *Context) moistureSection(f *Face, heat bool) (*moistureWall, error) {
+	wall := &c.Job.Room.Walls[f.Wall]
+	for _, w := range c.sections {
+		if w.heat == heat && w.isOf(wall, f) {
+			return w, w.err
+		}
+	}
+	w := moistureMade(wall, f, heat)
+	c.sections = append(c.sections, w)
+	return w, w.err
+}
+
+// isOf says whether a wall is made as this one, by the same facts of the job or equal ones.
+func (w *moistureWall) isOf(wall *jobfile.Wall, f *Face) bool {
+	if w.wall == wall && w.face == f {
+		return true
+	}
+	a, b := w.face.BuildUp, f.BuildUp
+	if wall.Behind != w.wall.Behind || f.Panel != w.face.Panel || len(a) != len(b) || (a == nil) != (b == nil) || len(a) > 0 && &a[0] != &b[0] ||
+		(wall.Host == nil) != (w.wall.Host == nil) {
+		return false
+	}
+	return slices.EqualFunc(wall.Host, w.wall.Host, func(l, m jobfile.HostLayer) bool {
+		return l.Material == m.Material && sameNumber(l.ThicknessMM, m.ThicknessMM) && sameNumber(l.ConductivityWMK, m.ConductivityWMK) && sameNumber(l.Mu, m.Mu)
+	})
+}
+
+// sameNumber says whether two facts are the same number, or both not given.
+func sameNumber(a, b *float64) bool { return a == b || a != nil && b != nil && *a == *b }
+
+// moistureMade puts the layers of a wall together.
+func moistureMade(wall *jobfile.Wall, f *Face, heat bool) *moistureWall {
+	w := &moistureWall{section: moisture.Section{RsiM2KW: moisture.InsideSurface}, wall: wall, face: f, heat: heat}
+	w.err = w.fill()
+	return w
+}
+
+func (w *moistureWall) fill() error {
+	wall, f := w.wall, w.face
 	switch wall.Behind {
 	case "", "unknown":
-		return nil, moistureLack("it is not said what is behind the wall")
+		return moistureLack("it is not said what is behind the wall")
 	case "outside":
 		w.section.RseM2KW = moisture.OutsideSurface
 	case "masonry":
@@ -62,27 +119,28 @@ func moistureSection(c *Context, s *Subject) (*moistureWall, error) {
 	default:
 		w.section.RseM2KW = moisture.InsideSurface
 	}
-	if s.Face.BuildUp == nil {
-		return nil, moistureLack("the build-up is not given")
+	if f.BuildUp == nil {
+		return moistureLack("the build-up is not given")
 	}
-	if err := w.buildUp(s.Face.BuildUp); err != nil {
-		return nil, err
+	w.section.Layers = make([]moisture.Layer, 0, len(f.BuildUp)+1+len(wall.Host))
+	if err := w.buildUp(f.BuildUp); err != nil {
+		return err
 	}
-	if err := w.panel(s.Face.Panel); err != nil {
-		return nil, err
+	if err := w.panel(f.Panel); err != nil {
+		return err
 	}
 	if wall.Host == nil {
-		return nil, moistureLack("the layers behind the panel are not given")
+		return moistureLack("the layers behind the panel are not given")
 	}
 	for i := range wall.Host {
 		if w.gap {
 			break
 		}
 		if err := w.host(&wall.Host[i]); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return w, nil
+	return nil
 }
 
 // buildUp adds the layers between the air and the panel.
@@ -97,10 +155,13 @@ func (w *moistureWall) buildUp(layers []jobfile.Layer) error {
 	}
 	for i := len(layers) - 1; i >= 0; i-- {
 		l := &layers[i]
-		conductivity, finish := moistureFinishWMK[l.Layer]
+		conductivity, finish := moistureFinishWMK(l.Layer)
 		switch {
 		case l.Layer == "waterproofing" && i == inFront-1:
 			film, err := moistureMembrane(l)
+			if w.heat && l.PermeancePerm == nil {
+				film, err = moisture.Film("waterproofing", moisture.VapourTightSdM), nil
+			}
 			if err != nil {
 				return err
 			}
@@ -157,7 +218,7 @@ func (w *moistureWall) panel(p *jobfile.Panel) error {
 		mu = *p.Mu
 	}
 	if p.ConductivityWMK == nil || p.Mu == nil {
-		w.materials = append(w.materials, fmt.Sprintf("%s %s W/mK and μ %s", p.Material, FormatNumber(lambda), FormatNumber(mu)))
+		w.materials = append(w.materials, p.Material+" "+FormatNumber(lambda)+" W/mK and μ "+FormatNumber(mu))
 	}
 	return w.add("panel", *p.ThicknessMM, lambda, mu)
 }
@@ -204,7 +265,7 @@ func (w *moistureWall) host(l *jobfile.HostLayer) error {
 		name = Words(m.Name)
 	}
 	if l.ConductivityWMK == nil || l.Mu == nil {
-		w.materials = append(w.materials, fmt.Sprintf("%s %s W/mK and μ %s", name, FormatNumber(lambda), FormatNumber(mu)))
+		w.materials = append(w.materials, name+" "+FormatNumber(lambda)+" W/mK and μ "+FormatNumber(mu))
 	}
 	return w.add(name, *l.ThicknessMM, lambda, mu)
 }
@@ -255,55 +316,82 @@ func moistureBehind(c *Context, wall *jobfile.Wall) (t, pc *float64, note string
 	return t, pc, note
 }
 
-// moistureState is a wall with the room in use.
+// moistureState is a wall with the room in use. Walls that are alike share it, and the values that follow from it.
 type moistureState struct {
 	*moistureWall
 	cut         moisture.Section
 	climate     moisture.Climate
 	profile     *moisture.Profile
 	behindPanel int
-	err         error // why there is none of it
+	air         string // what is taken for the air behind it
+	t, pc       float64
+	err         error  // why there is none of it
+	inUse       string // all that is taken, the room in use too
 	told        told
+	values      []Value // by measure
+	have        []bool  // which of them are worked out
 }
+
+// moistureMeasures counts the measures of a wall in use.
+var moistureMeasures int
 
 // moistureInUse works with a wall with the room in use and the air behind it as in the coldest month.
 func moistureInUse(f func(*moistureState) Value) func(*Context, *Subject) Value {
+	n := moistureMeasures
+	moistureMeasures++
 	return func(c *Context, s *Subject) Value {
-		st := c.walls[s.Face]
+		if c.walls == nil {
+			c.walls = make([]*moistureState, len(c.Faces))
+		}
+		st := c.walls[s.Face.number]
 		if st == nil {
-			st = &moistureState{}
-			st.err = st.workOut(c, s)
-			if c.walls == nil {
-				c.walls = map[*Face]*moistureState{}
-			}
-			c.walls[s.Face] = st
+			st = c.moistureState(s)
+			c.walls[s.Face.number] = st
 		}
 		if st.err != nil {
 			return moistureUnknown(st.err)
 		}
-		v := f(st)
-		if v.State != Known {
-			return v
+		if st.have[n] {
+			return st.values[n]
 		}
-		return st.remark(v)
+		v := f(st)
+		if v.State == Known {
+			v = st.remark(v)
+		}
+		st.values[n], st.have[n] = v, true
+		return v
 	}
 }
 
-func (st *moistureState) workOut(c *Context, s *Subject) (err error) {
-	if st.moistureWall, err = moistureSection(c, s); err != nil {
-		return err
+// moistureState looks the state of a wall up, or works it out.
+func (c *Context) moistureState(s *Subject) *moistureState {
+	w, err := c.moistureSection(s.Face, false)
+	if err != nil {
+		return &moistureState{err: err}
 	}
 	cl := c.Job.Climate
 	t, pc, note := moistureBehind(c, moistureOf(s, c))
 	switch {
 	case t == nil:
-		return moistureLack("the temperature behind the wall is not given")
+		return &moistureState{err: moistureLack("the temperature behind the wall is not given")}
 	case pc == nil:
-		return moistureLack("the humidity behind the wall is not given")
+		return &moistureState{err: moistureLack("the humidity behind the wall is not given")}
 	case cl == nil || cl.AirTemperatureC == nil || cl.RelativeHumidityPercent == nil:
-		return moistureLack("the rated climate of the room is not given")
+		return &moistureState{err: moistureLack("the rated climate of the room is not given")}
 	}
-	if st.climate, err = moisture.ClimateOf(*cl.AirTemperatureC, *cl.RelativeHumidityPercent, *t, *pc); err != nil {
+	for _, st := range c.walls {
+		if st != nil && st.moistureWall == w && st.t == *t && st.pc == *pc && st.air == note {
+			return st
+		}
+	}
+	st := &moistureState{moistureWall: w, t: *t, pc: *pc, air: note, values: make([]Value, moistureMeasures), have: make([]bool, moistureMeasures)}
+	st.err = st.workOut(c)
+	return st
+}
+
+func (st *moistureState) workOut(c *Context) (err error) {
+	cl := c.Job.Climate
+	if st.climate, err = moisture.ClimateOf(*cl.AirTemperatureC, *cl.RelativeHumidityPercent, st.t, st.pc); err != nil {
 		return err
 	}
 	if st.cut, st.behindPanel, err = st.strips(); err != nil {
@@ -312,28 +400,46 @@ func (st *moistureState) workOut(c *Context, s *Subject) (err error) {
 	if st.profile, err = st.cut.Profile(st.climate); err != nil {
 		return err
 	}
-	if note != "" {
-		st.notes = append(st.notes, note)
+	var more []string
+	if st.air != "" {
+		more = append(more, st.air)
 	}
 	if c.Job.Room.Use == "steam_room" {
-		st.notes = append(st.notes, "steady state, as if the room were in use without end; steam rooms lie outside the scope of ISO 13788")
+		more = append(more, "steady state, as if the room were in use without end; steam rooms lie outside the scope of ISO 13788")
 	}
+	st.inUse = st.assumptions(more...)
 	return nil
 }
 
-// remark puts the assumptions of the wall beside a value, after the remark that it has.
+// remark puts the assumptions of a wall in use beside a value.
+func (st *moistureState) remark(v Value) Value { return moistureRemark(v, st.inUse) }
+
+// remark puts the assumptions of the wall beside a value.
 func (w *moistureWall) remark(v Value) Value {
-	all := slices.Clone(w.notes)
+	if !w.worded {
+		w.taken, w.worded = w.assumptions(), true
+	}
+	return moistureRemark(v, w.taken)
+}
+
+// assumptions are what is taken for a wall, with more of it behind what the section takes.
+func (w *moistureWall) assumptions(more ...string) string {
+	all := slices.Concat(w.notes, more)
 	if len(w.materials) > 0 {
 		all = append(all, "design values: "+strings.Join(w.materials, ", "))
 	}
-	if v.Note() != "" {
-		all = append([]string{v.Note()}, all...)
-	}
-	if len(all) == 0 {
+	return strings.Join(all, "; ")
+}
+
+// moistureRemark puts assumptions after the remark that a value has.
+func moistureRemark(v Value, assumed string) Value {
+	switch note := v.Note(); {
+	case assumed == "":
 		return v
+	case note != "":
+		assumed = note + "; " + assumed
 	}
-	return v.note(strings.Join(all, "; "))
+	return v.note(assumed)
 }
 
 // lines writes the section, one line a layer.
@@ -389,17 +495,10 @@ func moistureOutside(f func(*Context, *Subject) Value) func(*Context, *Subject) 
 // moistureHeat works out something of a wall that depends on heat alone. The permeance of the waterproofing and vapour factors do not matter to it.
 func moistureHeat(f func(w *moistureWall, r float64) Value) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		face := *s.Face
-		face.BuildUp = slices.Clone(face.BuildUp)
-		none := 0.0
-		for i := range face.BuildUp {
-			if face.BuildUp[i].PermeancePerm == nil {
-				face.BuildUp[i].PermeancePerm = &none
-			}
+		w, err := c.moistureSection(s.Face, false)
+		if err != nil {
+			w, err = c.moistureSection(s.Face, true)
 		}
-		heat := *s
-		heat.Face = &face
-		w, err := moistureSection(c, &heat)
 		if err != nil {
 			return moistureUnknown(err)
 		}
@@ -420,7 +519,8 @@ func moistureBlock(f func(*moistureWall, *moisture.BlockResult) Value) func(*Con
 		}
 		block := moisture.BlockWall
 		block.RsiM2KW += w.finishR
-		if w.gap {
+		if w.gap { // of its own, as the section is another one then
+			w = moistureMade(moistureOf(s, c), s.Face, false)
 			w.section.RseM2KW = moistureGapRseBlock
 		}
 		r, err := w.section.BlockMethod(block)
@@ -598,7 +698,7 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 			if !s.membrane {
 				return none()
 			}
-			sd, err := s.cut.NeededSd(s.climate, 0)
+			sd, err := s.cut.NeededSdOf(s.profile, 0)
 			switch {
 			case errors.Is(err, moisture.ErrMembrane):
 				return none()

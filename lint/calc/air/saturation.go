@@ -68,8 +68,8 @@ func (f Formula) Saturation(tempC float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	if err := within(ErrTemperature, tempC, lo, hi, "°C ("+f.String()+")"); err != nil {
-		return 0, err
+	if !(tempC >= lo && tempC <= hi) {
+		return 0, within(ErrTemperature, tempC, lo, hi, "°C ("+f.String()+")")
 	}
 	return f.saturation(tempC), nil
 }

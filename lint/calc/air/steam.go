@@ -199,19 +199,30 @@ type Saturated struct {
 //
 // Source: IAPWS R7-97(2012), regions 1, 2 and 4.
 func SaturatedAt(tempC float64) (Saturated, error) {
-	if err := within(ErrTemperature, tempC, 0, region13C, "°C (saturated steam)"); err != nil {
+	f, err := SaturatedWaterAt(tempC)
+	if err != nil {
 		return Saturated{}, err
 	}
-	pa := saturationIF97(tempC+KelvinOffset) * 1e6
-	f, err := Water(tempC, pa)
-	if err != nil {
-		return Saturated{}, fmt.Errorf("saturated water: %w", err)
-	}
+	pa := f.Pa
 	g, err := Steam(tempC, pa)
 	if err != nil {
 		return Saturated{}, fmt.Errorf("saturated steam: %w", err)
 	}
 	return Saturated{tempC, pa, f.VolumeM3KG, g.VolumeM3KG, f.EnthalpyKJKG, g.EnthalpyKJKG, g.EnthalpyKJKG - f.EnthalpyKJKG}, nil
+}
+
+// SaturatedWaterAt returns the properties of liquid water on the saturation line at 0 to 350 °C.
+//
+// Source: IAPWS R7-97(2012), regions 1 and 4.
+func SaturatedWaterAt(tempC float64) (State, error) {
+	if err := within(ErrTemperature, tempC, 0, region13C, "°C (saturated steam)"); err != nil {
+		return State{}, err
+	}
+	f, err := Water(tempC, saturationIF97(tempC+KelvinOffset)*1e6)
+	if err != nil {
+		return State{}, fmt.Errorf("saturated water: %w", err)
+	}
+	return f, nil
 }
 
 // SaturatedAtPressure is SaturatedAt for a pressure in Pa. At 101 325 Pa water boils at 99.974 °C.

@@ -202,6 +202,11 @@ func (s Section) NeededSd(c Climate, layer int) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	return s.NeededSdOf(p, layer)
+}
+
+// NeededSdOf is NeededSd for the climate of a profile of the section, with a layer that the section has.
+func (s Section) NeededSdOf(p *Profile, layer int) (float64, error) {
 	last := len(s.Layers)
 	pi, pe := p.PressurePa[0], p.PressurePa[last]
 	need := 0.0

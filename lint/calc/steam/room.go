@@ -160,18 +160,33 @@ func (b Balance) Losses() float64 {
 // from 20 °C/50 % to 45 °C/100 % take 1373.4 kJ and 0.4539 kg of water; one
 // change of this air an hour takes 381.5 W.
 func (r Room) Balance() (Balance, error) {
-	errs := []error{within("volume", r.VolumeM3, 0.01, 1e5, "m³"), within("supply air", r.AirM3H, 0, 1e6, "m³/h")}
-	for _, s := range []State{r.Start, r.End, r.Supply} {
-		errs = append(errs, within("air temperature", s.TemperatureC, -50, 90, "°C"), within("humidity ratio", s.HumidityRatio, 0, 10, "kg/kg"),
-			within("enthalpy", s.EnthalpyKJKG, -100, 1e4, "kJ/kg"), within("volume of air", s.VolumeM3KG, 0.1, 100, "m³/kg"))
+	var errs []error
+	check := func(err error) {
+		if err != nil {
+			errs = append(errs, err)
+		}
 	}
-	errs = append(errs, within("rise of the air", r.End.TemperatureC-r.Start.TemperatureC, 0, 140, "K"))
-	for _, p := range r.Parts {
-		errs = append(errs, within("area", p.AreaM2, 0, 1e5, "m²"), within("store", p.StoreJM2K, 0, 1e7, "J/(m²·K)"), within("rise", p.RiseK, 0, 200, "K"),
-			within("transmittance", p.UWM2K, 0, 1000, "W/(m²·K)"), within("temperature behind", p.BehindC, -60, 100, "°C"), within("sort", float64(p.Sort), 0, float64(sorts)-1, ""))
+	check(within("volume", r.VolumeM3, 0.01, 1e5, "m³"))
+	check(within("supply air", r.AirM3H, 0, 1e6, "m³/h"))
+	for _, s := range [...]*State{&r.Start, &r.End, &r.Supply} {
+		check(within("air temperature", s.TemperatureC, -50, 90, "°C"))
+		check(within("humidity ratio", s.HumidityRatio, 0, 10, "kg/kg"))
+		check(within("enthalpy", s.EnthalpyKJKG, -100, 1e4, "kJ/kg"))
+		check(within("volume of air", s.VolumeM3KG, 0.1, 100, "m³/kg"))
+	}
+	check(within("rise of the air", r.End.TemperatureC-r.Start.TemperatureC, 0, 140, "K"))
+	for i := range r.Parts {
+		p := &r.Parts[i]
+		check(within("area", p.AreaM2, 0, 1e5, "m²"))
+		check(within("store", p.StoreJM2K, 0, 1e7, "J/(m²·K)"))
+		check(within("rise", p.RiseK, 0, 200, "K"))
+		check(within("transmittance", p.UWM2K, 0, 1000, "W/(m²·K)"))
+		check(within("temperature behind", p.BehindC, -60, 100, "°C"))
+		check(within("sort", float64(p.Sort), 0, float64(sorts)-1, ""))
 	}
 	heat, err := HeatKJKG(r.End.TemperatureC)
-	if err := errors.Join(append(errs, err)...); err != nil {
+	check(err)
+	if err := errors.Join(errs...); err != nil {
 		return Balance{}, err
 	}
 	b := Balance{SteamKJK: heat, AirKG: r.VolumeM3 / r.Start.VolumeM3KG}

@@ -48,11 +48,11 @@ func YieldKGHPerKW(feedC, efficiency float64) (float64, error) {
 	if err := errors.Join(within("feed temperature", feedC, 0, 100, "°C"), within("efficiency", efficiency, 0.01, 1, "")); err != nil {
 		return 0, err
 	}
-	water, err := air.SaturatedAt(feedC)
+	water, err := air.SaturatedWaterAt(feedC)
 	if err != nil {
 		return 0, fmt.Errorf("%w: %w", ErrRange, err)
 	}
-	return 3600 * efficiency / (EnthalpyKJKG - water.WaterKJKG), nil
+	return 3600 * efficiency / (EnthalpyKJKG - water.EnthalpyKJKG), nil
 }
 
 // HeatKJKG returns the heat that a kg of steam of 100 °C gives to a room of 0 to
@@ -63,11 +63,11 @@ func HeatKJKG(roomC float64) (float64, error) {
 	if err := within("room temperature", roomC, 0, 95, "°C"); err != nil {
 		return 0, err
 	}
-	water, err := air.SaturatedAt(roomC)
+	water, err := air.SaturatedWaterAt(roomC)
 	if err != nil {
 		return 0, fmt.Errorf("%w: %w", ErrRange, err)
 	}
-	return EnthalpyKJKG - water.WaterKJKG, nil
+	return EnthalpyKJKG - water.EnthalpyKJKG, nil
 }
 
 // CurrentA returns the current in each line of an ohmic load of 0 to 1000 kW:
