@@ -3,16 +3,23 @@ package measure
 import (
 	"errors"
 	"slices"
-	"strconv"
 
 	"wetrule/lint/calc/maturity"
 	"wetrule/lint/jobfile"
 )
 
-// cureNext are the tasks that leave something behind that cures, and what has to wait for it.
+// cureNext are the tasks that leave something behind that cures, and what has to wait for it, by the name of the task.
 //
 // Source: the usual order of work (common practice).
-var cureNext = map[string][]string{
+var cureNext = func(next map[string][]string) (out [256][]taskName) {
+	for name, then := range next {
+		for _, s := range then {
+			n := taskNameOf(name)
+			out[n] = append(out[n], taskNameOf(s))
+		}
+	}
+	return out
+}(map[string][]string{
 	"assemble_panels": {"cut_openings", "cut_grooves", "mesh_and_cement"},
 	"bond_inserts":    {"drive_screws", "hang_door"},
 	"embed_cable":     {"mesh_and_cement"},
@@ -21,27 +28,39 @@ var cureNext = map[string][]string{
 	"tile":            {"joint"},
 	"joint":           {"seal", "first_steam"},
 	"seal":            {"first_steam"},
-}
+})
 
 // cureSubjects are the tasks that cure, by the ids that they have among all tasks.
 func cureSubjects(c *Context) []Subject {
-	var out []Subject
-	count := map[string]int{}
+	n := 0
 	for i := range c.Job.Tasks {
-		t := &c.Job.Tasks[i]
-		count[t.Task]++
-		if cureNext[t.Task] != nil {
-			out = append(out, Subject{Kind: "cure", ID: t.Task + "_" + strconv.Itoa(count[t.Task]), Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i})
+		if cureNext[taskNameOf(c.Job.Tasks[i].Task)] != nil {
+			n++
 		}
 	}
+	if n == 0 {
+		return nil
+	}
+	out := make([]Subject, 0, n)
+	c.eachTask(func(i int, t *jobfile.Task, name taskName, id string) {
+		if cureNext[name] != nil {
+			out = append(out, Subject{Kind: "cure", ID: id, Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i})
+		}
+	})
 	return out
+}
+
+// cured is what the measures of a task that cures share.
+type cured struct {
+	followers []cureFollower
+	product   Value
+	asked     bool // for the product
 }
 
 // cureFollower is a task that has to wait for another one to cure.
 type cureFollower struct {
 	index int
-	task  *jobfile.Task
-	start [2]moment // planned and recorded; zero where it is not given
+	name  taskName
 }
 
 // cureFaces are the faces that a task is for: those that it names, or, when it names neither faces nor items, all
@@ -49,7 +68,7 @@ type cureFollower struct {
 func (c *Context) cureFaces(task *jobfile.Task) []*Face {
 	if len(task.Faces) == 0 && len(task.Items) == 0 {
 		t, name := c.timetable(), taskNameOf(task.Task)
-		if int(name) < len(t.rows) && t.rows[name].face == nil {
+		if int(name) < len(t.rows) && (t.rows[name].named == nil || t.rows[name].named.face == nil) {
 			return slices.Clip(c.Faces)
 		}
 		var out []*Face
@@ -83,36 +102,45 @@ func (c *Context) cureItems(task *jobfile.Task) []*jobfile.Item {
 	return out
 }
 
-// cureFollowers finds for every task that cures the tasks that have to wait for it, on what both are for.
-func (c *Context) cureFollowers(task *jobfile.Task) []cureFollower {
-	if c.cures == nil {
-		tasks, times := c.Job.Tasks, c.timetable()
-		c.cures = make(map[*jobfile.Task][]cureFollower, len(tasks))
-		names := make([]taskName, len(tasks))
-		for i := range tasks {
-			names[i] = taskNameOf(tasks[i].Task)
-		}
-		for i := range tasks {
-			t := &tasks[i]
-			next := cureNext[t.Task]
-			if next == nil {
-				continue
-			}
-			faces := c.cureFaces(t)
-			var found []cureFollower
-			for _, name := range next {
-				n := taskNameOf(name)
-				for k := range tasks {
-					if names[k] == n && c.cureMeets(t, names[i], faces, &tasks[k], n) {
-						g := &times.own[k]
-						found = append(found, cureFollower{index: k, task: &tasks[k], start: [2]moment{g.times[0].start, g.times[1].start}})
-					}
-				}
-			}
-			c.cures[t] = found
+// cured finds for every task that cures the tasks that have to wait for it, on what both are for. It is nil for a task after which nothing cures.
+func (c *Context) cured(task int) *cured {
+	if c.curesOf == nil {
+		c.findCures()
+	}
+	if i := c.curesOf[task]; i >= 0 {
+		return &c.cures[i]
+	}
+	return nil
+}
+
+func (c *Context) findCures() {
+	tasks, names := c.Job.Tasks, c.timetable().names
+	c.curesOf = make([]int32, len(tasks))
+	n := 0
+	for i, name := range names {
+		c.curesOf[i] = -1
+		if cureNext[name] != nil {
+			c.curesOf[i] = int32(n)
+			n++
 		}
 	}
-	return c.cures[task]
+	c.cures = make([]cured, n)
+	found := make([]cureFollower, 0, 2*n)
+	for i := range tasks {
+		if c.curesOf[i] < 0 {
+			continue
+		}
+		t, from := &tasks[i], len(found)
+		faces := c.cureFaces(t)
+		for _, n := range cureNext[names[i]] {
+			for k := range tasks {
+				if names[k] == n && c.cureMeets(t, names[i], faces, &tasks[k], n) {
+					found = append(found, cureFollower{k, n})
+				}
+			}
+		}
+		c.cures[c.curesOf[i]].followers = slices.Clip(found[from:])
+	}
 }
 
 // cureMeets says whether a later task is for something that a task which cures is for. It reads the words of the job as waits do.
@@ -123,7 +151,7 @@ func (c *Context) cureMeets(task *jobfile.Task, cures taskName, faces []*Face, l
 		return true
 	}
 	for _, f := range faces {
-		if len(task.Faces) == 0 && !c.dueOnFace(cures, f.ID) {
+		if len(task.Faces) == 0 && !c.dueOnFace(cures, f, f.ID) {
 			continue // a task for the whole room is not for faces on which there is nothing for it to do
 		}
 		switch {
@@ -138,8 +166,8 @@ func (c *Context) cureMeets(task *jobfile.Task, cures taskName, faces []*Face, l
 		if it := c.items[id]; it != nil {
 			face = it.Face
 		}
-		named := t.forItem(name, id).tasks > 0
-		faced := face != "" && t.forFace(name, face).tasks > 0
+		named := !t.forItem(name, id).none()
+		faced := face != "" && !t.forFace(name, face).none()
 		switch {
 		case slices.Contains(later.Items, id), !named && face != "" && slices.Contains(later.Faces, face), !named && !faced && room:
 			return true
@@ -149,95 +177,124 @@ func (c *Context) cureMeets(task *jobfile.Task, cures taskName, faces []*Face, l
 }
 
 // cureDue says whether some task that has to wait is to be expected on what a task is for.
-func (c *Context) cureDue(task *jobfile.Task, names []string) bool {
-	return slices.ContainsFunc(names, func(name string) bool {
-		if name == "first_steam" {
+func (c *Context) cureDue(task *jobfile.Task, names []taskName) bool {
+	return slices.ContainsFunc(names, func(name taskName) bool {
+		if name == taskFirstSteam {
 			return jobHasKind(c, "steam_outlet")
 		}
-		due := taskNameOf(name)
-		return slices.ContainsFunc(c.cureFaces(task), func(f *Face) bool { return c.dueOnFace(due, f.ID) }) ||
+		return slices.ContainsFunc(c.cureFaces(task), func(f *Face) bool { return c.dueOnFace(name, f, f.ID) }) ||
 			slices.ContainsFunc(task.Items, func(id string) bool {
 				it := c.items[id]
-				return it == nil || taskDueOn(name, it, nil, c.faces[it.Face])
+				return it == nil || taskDueOn(Tasks[name], it, nil, c.faces[it.Face])
 			})
 	})
 }
 
-// cureWait is the time that is left from the finish of a task to the first of the tasks that have to wait for it. Only what
-// begins after the task has begun counts: what began before belongs to an earlier round, or stands in the wrong order, which other rules find.
-func (c *Context) cureWait(s *Subject, names []string, actual bool) Value {
-	task := s.Task
-	k := 0
-	if actual {
-		k = 1
-	}
-	own := &c.timetable().ownOf(s).times[k]
-	start, finish := own.start, own.finish
+var (
+	taskFirstSteam = taskNameOf("first_steam")
+	taskJoint      = taskNameOf("joint")
+	cureSteam      = []taskName{taskFirstSteam}
+)
+
+// cureLeft is the time that is left from the finish of a task to the first of the tasks that have to wait for it, in hours; k is 0 by planned
+// and 1 by recorded times. Where it is not Known, why says what is missing; else first is what comes first.
+type cureLeft struct {
+	state State
+	hours float64
+	why   string
+	first cureFollower
+}
+
+// cureLeft finds the time that is left. Only what begins after the task has begun counts: what began before belongs to an earlier round, or
+// stands in the wrong order, which other rules find.
+func (c *Context) cureLeft(s *Subject, names []taskName, k int) cureLeft {
+	t := c.timetable()
+	own := &t.own(s.n).times[k]
 	var first moment
-	var firstOf *cureFollower
-	some, lacking := false, ""
-	followers := c.cureFollowers(task)
+	var firstOf, lacking *cureFollower
+	some := false
+	followers := c.cured(s.n).followers
 	for i := range followers {
 		f := &followers[i]
-		if !slices.Contains(names, f.task.Task) {
+		if !slices.Contains(names, f.name) {
 			continue
 		}
 		some = true
-		begins := f.start[k]
+		begins := t.own(f.index).times[k].start
 		switch {
 		case begins == 0:
-			lacking = f.task.Task
-		case begins < start:
+			lacking = f
+		case begins < own.start:
 		case first == 0 || begins < first:
 			first, firstOf = begins, f
 		}
 	}
 	switch {
-	case !some && !c.cureDue(task, names):
-		return none()
+	case !some && !c.cureDue(s.Task, names):
+		return cureLeft{}
 	case !some:
-		return unknown().note("nothing that has to wait for it is in the programme")
-	case finish == 0:
-		return unknown().note("the task has no finish")
-	case first == 0 && lacking == "":
-		return unknown().note("what has to wait for it begins before it")
+		return cureLeft{state: Unknown, why: "nothing that has to wait for it is in the programme"}
+	case own.finish == 0:
+		return cureLeft{state: Unknown, why: "the task has no finish"}
+	case first == 0 && lacking == nil:
+		return cureLeft{state: Unknown, why: "what has to wait for it begins before it"}
 	case first == 0:
-		return unknown().note(cureNoStart(lacking))
+		return cureLeft{state: Unknown, why: cureNoStart(lacking.name)}
 	}
-	h := waitHours(first.sub(finish))
-	if lacking != "" && h >= 0 {
-		return unknown().note(cureNoStart(lacking))
+	h := waitHours(first.sub(own.finish))
+	if lacking != nil && h >= 0 {
+		return cureLeft{state: Unknown, why: cureNoStart(lacking.name)}
 	}
-	return Value{State: Known, Num: h}.note("until the task " + Words(firstOf.task.Task)).at(startPointer(firstOf.index, k))
+	return cureLeft{state: Known, hours: h, first: *firstOf}
 }
 
-func cureNoStart(task string) string { return "the task " + Words(task) + " has no start" }
+func cureNoStart(task taskName) string { return "the task " + Words(Tasks[task]) + " has no start" }
 
-func cureWaitOf(actual bool) func(*Context, *Subject) Value {
-	return func(c *Context, s *Subject) Value { return c.cureWait(s, cureNext[s.Task.Task], actual) }
+// value is the time as a measure, by planned (0) or recorded (1) times.
+func (l *cureLeft) value(k int) Value {
+	v := Value{State: l.state, Num: l.hours}
+	if l.state != Known {
+		return v.note(l.why)
+	}
+	return v.with(cureUntil[l.first.name], startOf(int32(l.first.index), k).at, nil)
+}
+
+var cureUntil = func() (out []string) {
+	for _, name := range Tasks {
+		out = append(out, "until the task "+Words(name))
+	}
+	return out
+}()
+
+func cureWaitOf(k int) func(*Context, *Subject) Value {
+	return func(c *Context, s *Subject) Value {
+		l := c.cureLeft(s, cureNext[taskNameOf(s.Task.Task)], k)
+		return l.value(k)
+	}
 }
 
 // cureOfWords tells the product from what the job calls it. Of several words the first of this order counts.
 func cureOfWords(material string) (maturity.Product, bool) {
-	if material == "" {
-		return 0, false
-	}
-	for _, k := range []struct {
-		product maturity.Product
-		words   []string
-	}{
-		{maturity.Sealant, []string{"sealant", "sealants", "silicone", "silicones"}},
-		{maturity.Resin, []string{"epoxy", "epoxide", "resin", "resins"}},
-		{maturity.Polyurethane, []string{"polyurethane", "polyurethanes", "pu", "pur", "foam"}},
-		{maturity.Cement, []string{"cement", "cementitious", "slurry", "mortar"}},
-		{maturity.Film, []string{"dispersion", "dispersions"}},
-	} {
-		if jobHasWord(material, k.words...) {
-			return k.product, true
-		}
+	if i := firstWord(material, cureWords); i >= 0 {
+		return cureWordsFor[i], true
 	}
 	return 0, false
 }
+
+// cureWords are the words for products, in the order in which they count, and cureWordsFor are their products.
+var cureWords, cureWordsFor = func() (words []string, products []maturity.Product) {
+	put := func(p maturity.Product, w ...string) {
+		for _, w := range w {
+			words, products = append(words, w), append(products, p)
+		}
+	}
+	put(maturity.Sealant, "sealant", "sealants", "silicone", "silicones")
+	put(maturity.Resin, "epoxy", "epoxide", "resin", "resins")
+	put(maturity.Polyurethane, "polyurethane", "polyurethanes", "pu", "pur", "foam")
+	put(maturity.Cement, "cement", "cementitious", "slurry", "mortar")
+	put(maturity.Film, "dispersion", "dispersions")
+	return words, products
+}()
 
 // cureProductWords are the words of the job format for what cures; an empty product stands for one that does not cure by itself.
 var cureProductWords = map[string]string{
@@ -249,6 +306,14 @@ var cureProductWords = map[string]string{
 
 // cureProduct tells the kind of product of a task: from its material, else from what the job says of its faces and items.
 func cureProduct(c *Context, s *Subject) Value {
+	k := c.cured(s.n)
+	if !k.asked {
+		k.product, k.asked = c.cureProduct(s), true
+	}
+	return k.product
+}
+
+func (c *Context) cureProduct(s *Subject) Value {
 	task := s.Task
 	if p, ok := cureOfWords(task.Material); ok {
 		return text(p.String())
@@ -396,38 +461,42 @@ func cureFactor(h, sheet float64) float64 {
 	return h / sheet
 }
 
-// cureSheetKept says whether the wait is as long as the data sheet asks for. It does not arise while either is unknown; the
+// cureSheetKept says by planned (0) or recorded (1) times whether the wait is as long as the data sheet asks for. It does not arise while either is unknown; the
 // rule for the data sheet tells that.
-func cureSheetKept(actual bool) func(*Context, *Subject) Value {
+func cureSheetKept(k int) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		w := cureWaitOf(actual)(c, s)
-		if w.State != Known || s.Task.CureH == nil {
+		if s.Task.CureH == nil {
 			return none()
 		}
-		return yes(w.Num >= num(s.Task.CureH).Num)
+		l := c.cureLeft(s, cureNext[taskNameOf(s.Task.Task)], k)
+		if l.state != Known {
+			return none()
+		}
+		return yes(l.hours >= num(s.Task.CureH).Num)
 	}
 }
 
 // cureSteamAge is the age of a grout at first steam, in hours at 23 °C.
-func cureSteamAge(actual bool) func(*Context, *Subject) Value {
+func cureSteamAge(k int) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		if s.Task.Task != "joint" || !jobHasKind(c, "steam_outlet") {
+		if taskNameOf(s.Task.Task) != taskJoint || !jobHasKind(c, "steam_outlet") {
 			return none()
 		}
-		w := c.cureWait(s, []string{"first_steam"}, actual)
+		l := c.cureLeft(s, cureSteam, k)
+		if l.state != Known {
+			return l.value(k)
+		}
 		p, siteC, percent, v := cureSite(c, s)
-		switch {
-		case w.State != Known:
-			return w
-		case v.State != Known:
+		if v.State != Known {
 			return v
 		}
-		age, err := maturity.EquivalentAgeH([]maturity.Step{{Hours: max(w.Num, 0), TemperatureC: siteC, HumidityPercent: percent}}, maturity.CautiousRate(p, maturity.DataSheetC))
+		age, err := maturity.EquivalentAgeH([]maturity.Step{{Hours: max(l.hours, 0), TemperatureC: siteC, HumidityPercent: percent}}, maturity.CautiousRate(p, maturity.DataSheetC))
 		if err != nil {
 			return unknown().note(err.Error())
 		}
-		return number(age).note("the site temperature of the jointing is taken for the whole time").at(w.At()).worked(func() []string {
-			return []string{said("age = wait × rate = %s h × rate at %s °C = %.1f h at 23 °C; rate: %s (computed)", figure(w.Num), figure(siteC), age, cureFormula(p))}
+		hours := l.hours
+		return number(age).with("the site temperature of the jointing is taken for the whole time", startOf(int32(l.first.index), k).at, func() []string {
+			return []string{said("age = wait × rate = %s h × rate at %s °C = %.1f h at 23 °C; rate: %s (computed)", figure(hours), figure(siteC), age, cureFormula(p))}
 		})
 	}
 }
@@ -452,17 +521,17 @@ var _ = register("cure", "what cures after a task", cureSubjects,
 	def(Number, "needed_h", "h", "cure time at the temperature and humidity of the site", "the longer of the data sheet and the formula of the product: twice the time for 10 K below the data sheet's temperature for cement, resin and polyurethane; drying for films; moisture for sealants", "ISO 13788 for vapour pressures; coatings practice (computed)",
 		[]string{"site_temperature_c", "site_humidity_percent", "cure_h", "material"}, cureNeeded),
 	def(Number, "planned_wait_h", "h", "planned time that is left for it until what has to wait begins", "earliest start of what has to wait − finish, as elapsed time; does not arise when nothing has to wait", "",
-		[]string{"planned.finish", "/tasks"}, cureWaitOf(false)),
+		[]string{"planned.finish", "/tasks"}, cureWaitOf(0)),
 	def(Number, "actual_wait_h", "h", "recorded time that was left for it until what has to wait began", "earliest start of what has to wait − finish, as elapsed time; does not arise when nothing has to wait", "",
-		[]string{"actual.finish", "/tasks"}, cureWaitOf(true)),
+		[]string{"actual.finish", "/tasks"}, cureWaitOf(1)),
 	def(Flag, "planned_data_sheet_kept", "", "whether the planned time is as long as the data sheet asks for", "planned wait against data sheet; does not arise while one of them is not known", "",
-		[]string{"planned.finish", "cure_h", "/tasks"}, cureSheetKept(false)),
+		[]string{"planned.finish", "cure_h", "/tasks"}, cureSheetKept(0)),
 	def(Flag, "actual_data_sheet_kept", "", "whether the recorded time was as long as the data sheet asks for", "recorded wait against data sheet; does not arise while one of them is not known", "",
-		[]string{"actual.finish", "cure_h", "/tasks"}, cureSheetKept(true)),
+		[]string{"actual.finish", "cure_h", "/tasks"}, cureSheetKept(1)),
 	def(Number, "planned_steam_age_h", "h", "age of the grout at the planned first steam, counted at 23 °C", "wait × rate of the grout at the site temperature; does not arise for other tasks than jointing", "coatings practice, twice the time for 10 K (computed)",
-		[]string{"site_temperature_c", "planned.finish", "material", "/tasks"}, cureSteamAge(false)),
+		[]string{"site_temperature_c", "planned.finish", "material", "/tasks"}, cureSteamAge(0)),
 	def(Number, "actual_steam_age_h", "h", "age of the grout at the recorded first steam, counted at 23 °C", "wait × rate of the grout at the site temperature; does not arise for other tasks than jointing", "coatings practice, twice the time for 10 K (computed)",
-		[]string{"site_temperature_c", "actual.finish", "material", "/tasks"}, cureSteamAge(true)),
+		[]string{"site_temperature_c", "actual.finish", "material", "/tasks"}, cureSteamAge(1)),
 	def(Number, "coldest_c", "°C", "lowest temperature of air and panels until it has cured", "the lower of the site temperature and the lowest temperature; the site temperature when only that is given", "",
 		[]string{"site_temperature_min_c", "site_temperature_c"}, cureColdest),
 	def(Number, "film_humidity_percent", "percent", "relative humidity of the site while a film dries", "as given; does not arise for other products", "",

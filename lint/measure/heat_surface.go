@@ -360,14 +360,14 @@ func heatSurfaceRamp(times int) func(*Context, *Subject) Value {
 		g := c.timetable().ofFace(taskNameOf("restart_heating"), int32(s.Face.number))
 		t := g.times[times]
 		switch {
-		case g.tasks == 0:
+		case g.none():
 			return unknown().note("the task restart heating is missing")
 		case t.noStart || t.noFinish:
 			return unknown().note("the task restart heating lacks its start or finish")
 		}
 		v := number(waitHours(t.finish.sub(t.start)))
-		if t.startAt != nil {
-			v = v.at(t.startAt.at)
+		if t.start != 0 {
+			v = v.at(startOf(t.startOf, times).at)
 		}
 		return v
 	}

@@ -3,10 +3,9 @@ package measure
 import (
 	"slices"
 	"sort"
-	"strconv"
 	"strings"
-	"time"
 	"unicode"
+	"unicode/utf8"
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
@@ -207,7 +206,7 @@ func jobMissingTasks(c *Context, _ *Subject) Value {
 	t := c.timetable()
 	var lacking []string
 	for _, name := range Tasks {
-		if c.jobCallsFor(name) && t.at(taskScope{0, taskNameOf(name), taskForAny}).tasks == 0 {
+		if c.jobCallsFor(name) && t.at(taskScope{0, taskNameOf(name), taskForAny}).none() {
 			lacking = append(lacking, Words(name))
 		}
 	}
@@ -223,7 +222,7 @@ func (c *Context) jobCallsFor(name string) bool {
 		return jobHasKind(c, "steam_outlet")
 	}
 	task := taskNameOf(name)
-	return slices.ContainsFunc(c.Faces, func(f *Face) bool { return c.dueOnFace(task, f.ID) })
+	return slices.ContainsFunc(c.Faces, func(f *Face) bool { return c.dueOnFace(task, f, f.ID) })
 }
 
 // jobPPE says whether a kind of personal protective equipment is in the plan. It does not arise while the
@@ -252,8 +251,52 @@ func jobSafety(f func(*jobfile.Safety) Value) func(*Context, *Subject) Value {
 
 // jobHasWord says whether a text holds one of the words, in any letter case. Words are unbroken letters.
 func jobHasWord(text string, words ...string) bool {
-	return slices.ContainsFunc(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }),
-		func(w string) bool { return slices.Contains(words, w) })
+	return firstWord(text, words) >= 0
+}
+
+// firstWord is the place of the first of the words that a text holds, or -1.
+func firstWord(text string, words []string) int {
+	first := len(words)
+	look := func(word string) {
+		for i, w := range words[:first] {
+			if len(w) == len(word) && sameLetters(word, w) {
+				first = i
+				return
+			}
+		}
+	}
+	from := -1 // where a word began
+	for i := 0; i < len(text); i++ {
+		switch b := text[i]; {
+		case b >= utf8.RuneSelf:
+			first = len(words)
+			for _, w := range strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }) {
+				look(w)
+			}
+			return pick(first < len(words), first, -1)
+		case 'a' <= b|0x20 && b|0x20 <= 'z':
+			if from < 0 {
+				from = i
+			}
+		case from >= 0:
+			look(text[from:i])
+			from = -1
+		}
+	}
+	if from >= 0 {
+		look(text[from:])
+	}
+	return pick(first < len(words), first, -1)
+}
+
+// sameLetters says whether a word is another one in small letters; both are of one length.
+func sameLetters(word, small string) bool {
+	for i := range len(word) {
+		if b := word[i]; b != small[i] && b|0x20 != small[i] {
+			return false
+		}
+	}
+	return true
 }
 
 // jobIsocyanateTraining says whether the people who use polyurethane are trained for it. It
@@ -287,16 +330,15 @@ func jobIsocyanateTraining(c *Context, _ *Subject) Value {
 // writing: not before the last flood test was over, and not after the last piece of finish was begun.
 func jobReleaseSigned(c *Context, _ *Subject) Value {
 	finished := false
-	var tested, begun time.Time
+	var tested, begun moment
 	for i := range c.Job.Tasks {
-		t := &c.Job.Tasks[i]
-		start, finish := span(t.Actual)
+		name, times := c.Job.Tasks[i].Task, &c.timetable().own(i).times[1]
 		switch {
-		case is(t.Task, "finish"):
+		case is(name, "finish"):
 			finished = true
-			begun = laterTime(begun, start)
-		case t.Task == "flood_test":
-			tested = laterTime(tested, finish)
+			begun = max(begun, times.start)
+		case name == "flood_test":
+			tested = max(tested, times.finish)
 		}
 	}
 	for _, f := range c.Faces {
@@ -307,19 +349,18 @@ func jobReleaseSigned(c *Context, _ *Subject) Value {
 	}
 	for i := range c.Job.Records {
 		if r := &c.Job.Records[i]; r.Record == "flood_test" {
-			_, finish := span(&jobfile.Span{Finish: r.Finish})
-			tested = laterTime(tested, finish)
+			tested = max(tested, momentAt(r.Finish))
 		}
 	}
 	return recordSigned(c, func(text string) bool {
 		return jobHasWord(text, "tiling", "plastering") || jobHasWord(text, "release") && jobHasWord(text, "tile", "tiles", "plaster", "finish")
-	}, func(at time.Time) (wrong, unsure string) {
+	}, func(at moment) (wrong, unsure string) {
 		switch {
-		case tested.IsZero():
+		case tested == 0:
 			return "", "when the flood test was over is not given"
-		case at.Before(tested):
+		case at < tested:
 			return "signed before the flood test was over", ""
-		case !begun.IsZero() && at.After(begun):
+		case begun != 0 && at > begun:
 			return "signed after the finish was begun", ""
 		}
 		return "", ""
@@ -408,12 +449,9 @@ var _ = register("task", "a task of the programme", func(c *Context) []Subject {
 		return nil
 	}
 	out := make([]Subject, len(c.Job.Tasks))
-	count := map[string]int{}
-	for i := range c.Job.Tasks {
-		t := &c.Job.Tasks[i]
-		count[t.Task]++
-		out[i] = Subject{Kind: "task", ID: t.Task + "_" + strconv.Itoa(count[t.Task]), Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i}
-	}
+	c.eachTask(func(i int, t *jobfile.Task, _ taskName, id string) {
+		out[i] = Subject{Kind: "task", ID: id, Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i}
+	})
 	return out
 },
 	def(Number, "site_temperature_c", "°C", "temperature of air and panels while the task is done and cures", "as given; does not arise for tasks without cement, waterproofing, adhesive or sealant", "", []string{"site_temperature_c"}, func(_ *Context, s *Subject) Value {

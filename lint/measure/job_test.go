@@ -2,7 +2,9 @@ package measure
 
 import (
 	"slices"
+	"strings"
 	"testing"
+	"unicode"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -328,4 +330,22 @@ func TestGroutOfTask(t *testing.T) {
 			require.Equal(t, x.want, NewPlan(nil).Measure(job).Table("task").Column("grout")[0])
 		})
 	}
+}
+
+// TestWordsOfTexts holds the search for words against one by package strings.
+func TestWordsOfTexts(t *testing.T) {
+	words := []string{"cement", "pu", "epoxy", "harz", "füller", "k"}
+	rapid.Check(t, func(t *rapid.T) {
+		text := ""
+		for range rapid.IntRange(0, 6).Draw(t, "pieces") {
+			text += rapid.SampledFrom([]string{"cement", "Cement", "PU", "cements", "epoxy", "Füller", "FÜLLER", "Harz", " ", "-", "2", "_", "\u212a", "@", "[", "\xff"}).Draw(t, "piece")
+		}
+		want := -1
+		for _, w := range strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }) {
+			if i := slices.Index(words, w); i >= 0 && (want < 0 || i < want) {
+				want = i
+			}
+		}
+		require.Equal(t, want, firstWord(text, words), "%q", text)
+	})
 }

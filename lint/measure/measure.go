@@ -128,10 +128,14 @@ func (v Value) at(p string) Value {
 	return v.having(m)
 }
 
-// explained is note and worked in one.
+// explained is note and worked in one, and with is these and at.
 func (v Value) explained(note string, steps func() []string) Value {
+	return v.with(note, v.At(), steps)
+}
+
+func (v Value) with(note, at string, steps func() []string) Value {
 	m := v.copied()
-	m.note, m.steps = note, steps
+	m.note, m.at, m.steps = note, at, steps
 	return v.having(m)
 }
 
@@ -168,6 +172,7 @@ type Def struct {
 	Source  string   // where the formula comes from; empty when it is as given
 	Values  []string // the possible texts, when they are a closed list
 	get     func(*Context, *Subject) Value
+	fill    func(*Context, []Subject, []Value) // get for all subjects at once, where that is quicker; the values are none before
 }
 
 // Subject is one thing that measures are taken of.
@@ -479,8 +484,12 @@ func (p *Plan) Measure(job *jobfile.Job) *Set {
 		for _, j := range in.take {
 			column := cells[:n:n]
 			cells = cells[n:]
-			for i := range subjects {
-				column[i] = in.defs[j].get(c, &subjects[i])
+			if d := in.defs[j]; d.fill != nil {
+				d.fill(c, subjects, column)
+			} else {
+				for i := range subjects {
+					column[i] = d.get(c, &subjects[i])
+				}
 			}
 			t.Columns[j] = column
 		}
@@ -615,7 +624,8 @@ type Context struct {
 	cables                 map[*jobfile.Item]*cable
 	sections               []*moistureWall
 	walls                  []*moistureState // by number of the face
-	cures                  map[*jobfile.Task][]cureFollower
+	cures                  []cured
+	curesOf                []int32 // by number of the task: what cures after it among cures, or -1
 	times                  *timetable
 	figures                *roomFigures
 	heat                   *roomHeat
@@ -630,24 +640,25 @@ type Context struct {
 func pointer(list string, i int) string {
 	create := func() string { return "/" + list + "/" + strconv.Itoa(i) }
 	if known := pointers[list]; known != nil {
-		return madeOnce(known, i, create)
+		return *madeOnce(known, i, create)
 	}
 	return create()
 }
 
-// manyPointers are texts that jobs use over and over, so they are made once for all.
-type manyPointers [1024]atomic.Pointer[string]
+// many are things that jobs use over and over, so they are made once for all.
+type many[T any] []atomic.Pointer[T]
 
-var pointers = map[string]*manyPointers{"items": {}, "tasks": {}}
+var pointers = map[string]many[string]{"items": make(many[string], 1024), "tasks": make(many[string], 1024)}
 
-func madeOnce(known *manyPointers, i int, create func() string) string {
-	if i >= len(known) {
-		return create()
+func madeOnce[T any](known many[T], i int, create func() T) *T {
+	if i < len(known) {
+		if p := known[i].Load(); p != nil {
+			return p
+		}
 	}
-	if p := known[i].Load(); p != nil {
-		return *p
+	made := create()
+	if i < len(known) {
+		known[i].Store(&made)
 	}
-	p := create()
-	known[i].Store(&p)
-	return p
+	return &made
 }

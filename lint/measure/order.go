@@ -44,7 +44,7 @@ func (o *Order) Before(w Wait, s *Subject) (first, then []int) {
 	}
 	o.c.eachBefore(taskNameOf(w.First), taskNameOf(w.Then), s.Task, func(_ beforeWhat, scopes taskScopes) {
 		for _, k := range scopes.list[:scopes.n] {
-			if t.at(k).tasks > 0 {
+			if !t.at(k).none() {
 				first = append(first, o.members[k]...)
 			}
 		}
@@ -70,8 +70,10 @@ func (o *Order) of(name string, s *Subject) []int {
 // Cured gives the tasks that have to wait for what a task leaves behind to cure, as places in the job's list of tasks, in order.
 func (o *Order) Cured(task int) []int {
 	var out []int
-	for _, f := range o.c.cureFollowers(&o.c.Job.Tasks[task]) {
-		out = append(out, f.index)
+	if k := o.c.cured(task); k != nil {
+		for _, f := range k.followers {
+			out = append(out, f.index)
+		}
 	}
 	slices.Sort(out)
 	return slices.Compact(out)
@@ -99,10 +101,10 @@ type Cure struct {
 // Cure tells what cures after a task and how long its data sheet asks for, as the measures of the kind cure do.
 func (o *Order) Cure(task int) Cure {
 	t := &o.c.Job.Tasks[task]
-	if cureNext[t.Task] == nil {
+	if o.c.cured(task) == nil {
 		return Cure{}
 	}
-	v := cureProduct(o.c, &Subject{Kind: "cure", Task: t})
+	v := cureProduct(o.c, &Subject{Kind: "cure", Task: t, n: task})
 	k := Cure{Known: v.State == Known, Arises: v.State != None, Note: v.Note(), Assumed: cureAssumed(t)}
 	if k.Known {
 		k.Product, _ = maturity.ParseProduct(v.Text())

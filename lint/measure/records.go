@@ -1,53 +1,33 @@
 package measure
 
-import (
-	"strconv"
-	"time"
-
-	"wetrule/lint/jobfile"
-)
+import "strconv"
 
 // Records of inspections: who signed for what and when, what was read at first steam, photographs.
 
 // recordTask sums up the recorded times of a task: when it was begun first, when the last of it was over, and whether all of its tasks
 // have both times. There is none without tasks of the name.
-func recordTask(c *Context, names ...string) (begun, over time.Time, all, some bool) {
-	all = true
-	for i := range c.Job.Tasks {
-		t := &c.Job.Tasks[i]
-		for _, name := range names {
-			if t.Task != name {
-				continue
-			}
-			some = true
-			start, finish := span(t.Actual)
-			all = all && !start.IsZero() && !finish.IsZero()
-			if !start.IsZero() && (begun.IsZero() || start.Before(begun)) {
-				begun = start
-			}
-			over = laterTime(over, finish)
-		}
+func recordTask(c *Context, names ...string) (begun, over moment, all, some bool) {
+	t := c.timetable()
+	var sum taskGroup
+	for _, name := range names {
+		sum.add(t.at(taskScope{0, taskNameOf(name), taskForAny}))
 	}
-	return begun, over, all && some, some
-}
-
-// recordTime is the time of a record, zero when it has none.
-func recordTime(r *jobfile.Record) time.Time {
-	at, _ := span(&jobfile.Span{Start: r.At})
-	return at
+	times := &sum.times[1]
+	some = !sum.none()
+	return times.start, times.finish, some && !times.noStart && !times.noFinish, some
 }
 
 // recordSigned looks for a signature that is for something. The judge of its time says what is wrong with it, or what is not known; both
 // empty for a good one.
-func recordSigned(c *Context, isFor func(text string) bool, judge func(at time.Time) (wrong, unsure string)) Value {
+func recordSigned(c *Context, isFor func(text string) bool, judge func(at moment) (wrong, unsure string)) Value {
 	wrong, unsure := "", ""
 	for i := range c.Job.Records {
 		r := &c.Job.Records[i]
 		if r.Record != "signature" || !isFor(r.For) {
 			continue
 		}
-		at := recordTime(r)
-		if at.IsZero() {
+		at := momentAt(r.At)
+		if at == 0 {
 			unsure = "the signature has no time"
 			continue
 		}
@@ -96,11 +76,11 @@ var firstSteamSigned = def(Flag, "first_steam_signed", "", "whether somebody sig
 			return none()
 		}
 		begun, _, _, _ := recordTask(c, "first_steam")
-		return recordSigned(c, func(s string) bool { return jobHasWord(s, "steam") }, func(at time.Time) (wrong, unsure string) {
+		return recordSigned(c, func(s string) bool { return jobHasWord(s, "steam") }, func(at moment) (wrong, unsure string) {
 			switch {
-			case begun.IsZero():
+			case begun == 0:
 				return "", "when steam was first raised is not given"
-			case at.Before(begun):
+			case at < begun:
 				return "signed before steam was first raised", ""
 			}
 			return "", ""
@@ -112,18 +92,17 @@ var handoverSigned = def(Flag, "handover_signed", "", "whether somebody signed f
 		if len(c.Job.Tasks) == 0 {
 			return none()
 		}
-		var over time.Time
+		var over moment
 		for i := range c.Job.Tasks {
-			_, finish := span(c.Job.Tasks[i].Actual)
-			over = laterTime(over, finish)
+			over = max(over, c.timetable().own(i).times[1].finish)
 		}
 		return recordSigned(c, func(s string) bool {
 			return jobHasWord(s, "handover")
-		}, func(at time.Time) (wrong, unsure string) {
+		}, func(at moment) (wrong, unsure string) {
 			switch {
-			case over.IsZero():
+			case over == 0:
 				return "", "when the work was over is not given"
-			case at.Before(over):
+			case at < over:
 				return "signed before the work was over", ""
 			}
 			return "", ""
@@ -138,11 +117,11 @@ var electricalTestsSigned = def(Flag, "electrical_tests_signed", "", "whether an
 		begun, _, _, some := recordTask(c, "restart_heating", "first_steam")
 		return recordSigned(c, func(s string) bool {
 			return jobHasWord(s, "electrical", "electric") && jobHasWord(s, "test", "tests", "testing", "inspection")
-		}, func(at time.Time) (wrong, unsure string) {
+		}, func(at moment) (wrong, unsure string) {
 			switch {
-			case some && begun.IsZero():
+			case some && begun == 0:
 				return "", "when heating or steam was first switched on is not given"
-			case some && at.After(begun):
+			case some && at > begun:
 				return "signed after heating or steam was switched on", ""
 			}
 			return "", ""
@@ -164,10 +143,10 @@ func recordHottest(of string, optional bool) func(*Context, *Subject) Value {
 				continue
 			}
 			there = true
-			switch at := recordTime(r); {
-			case at.IsZero() || !all:
+			switch at := momentAt(r.At); {
+			case at == 0 || !all:
 				untimed = true
-			case at.Before(begun) || at.After(over):
+			case at < begun || at > over:
 			case best == nil || *r.TemperatureC > *best:
 				best = r.TemperatureC
 			}
@@ -207,14 +186,14 @@ var (
 
 // heatingPhoto says whether a laid cable was photographed while it could be seen.
 func heatingPhoto(c *Context, s *Subject) Value {
-	of := func(name string) (begun time.Time) {
+	of := func(name string) (begun moment) {
 		for i := range c.Job.Tasks {
 			t := &c.Job.Tasks[i]
 			if t.Task != name {
 				continue
 			}
 			for _, it := range c.cureItems(t) {
-				if start, _ := span(t.Actual); it == s.Item && !start.IsZero() && (begun.IsZero() || start.Before(begun)) {
+				if start := c.timetable().own(i).times[1].start; it == s.Item && start != 0 && (begun == 0 || start < begun) {
 					begun = start
 				}
 			}
@@ -228,14 +207,14 @@ func heatingPhoto(c *Context, s *Subject) Value {
 		if r.Record != "photo" || r.Item != s.Item.ID {
 			continue
 		}
-		switch at := recordTime(r); {
-		case at.IsZero():
+		switch at := momentAt(r.At); {
+		case at == 0:
 			unsure = "the photograph has no time"
-		case laid.IsZero() || covered.IsZero():
+		case laid == 0 || covered == 0:
 			unsure = "when the cable was laid and covered is not given"
-		case at.Before(laid):
+		case at < laid:
 			wrong = "taken before the cable was laid"
-		case at.After(covered):
+		case at > covered:
 			wrong = "taken after the cable was covered"
 		default:
 			return yes(true)

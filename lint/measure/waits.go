@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -88,29 +89,43 @@ func (w Wait) def() *Def {
 	d := def(Number, w.Name(), "h", fmt.Sprintf("%s time from the end of the task %s to the start of the task %s", times, Words(w.First), Words(w.Then)),
 		"earliest start of the one minus latest finish of the other, as elapsed time; negative when they are the wrong way round", "",
 		needs, nil)
-	first, then := taskNameOf(w.First), taskNameOf(w.Then)
-	d.get = func(c *Context, s *Subject) Value { return c.wait(w, first, then, s) }
+	k := 0
+	if w.Actual {
+		k = 1
+	}
+	in := &waitIn{first: taskNameOf(w.First), then: taskNameOf(w.Then), k: k, firstWords: Words(w.First), thenWords: Words(w.Then)}
+	d.get, d.fill = in.get, in.fill
 	d.Kind = w.Kind
 	return d
+}
+
+// waitIn is a wait as it is looked for in a job.
+type waitIn struct {
+	first, then           taskName
+	k                     int // planned (0) or recorded (1)
+	firstWords, thenWords string
 }
 
 // timetable holds the times of the tasks of a job, read and gathered once by what they are for.
 type timetable struct {
 	c       *Context
-	own     []taskGroup // of each task alone
+	names   []taskName  // of the tasks
 	rows    []taskRow   // by name
-	groups  []taskGroup // what the rows point into; the first is empty
+	groups  []taskGroup // what the rows point into: the empty one, then that of each task alone, then those that are added up
 	items   map[string]int32
 	strange map[string]int32           // numbers of faces that the room lacks
 	onFace  map[string][]*jobfile.Item // items by face; made when it is asked for
 	due     []taskDue                  // by name and number of the face
 }
 
-// taskRow holds the places of the groups of one name. An index that is zero, or past the end, is of the empty group.
+// taskRow holds the places of the groups of one name; zero is that of the empty group.
 type taskRow struct {
-	any, room      int32
-	face, item, on []int32 // by number of the face or item
+	any, room int32
+	named     *taskPlaces // nil while no task of the name names anything
 }
+
+// taskPlaces hold the places of groups by number of the face or item. Past the end the group is empty.
+type taskPlaces struct{ face, item, on []int32 }
 
 type taskDue uint8
 
@@ -181,11 +196,54 @@ func momentAt(s string) moment {
 	if s == "" {
 		return 0
 	}
+	if m, ok := plainMoment(s); ok {
+		return m
+	}
 	t, err := time.Parse(time.RFC3339, s)
 	if err != nil {
 		return 0 // the schema has checked how it is written
 	}
 	return momentOf(t)
+}
+
+// plainMoment reads a time as people write it, 2026-03-02T08:00:00+01:00 or with a Z, in the years of jobs. It leaves all else to package time.
+func plainMoment(s string) (m moment, ok bool) {
+	if len(s) != len("2026-03-02T08:00:00Z") && len(s) != len("2026-03-02T08:00:00+01:00") {
+		return 0, false
+	}
+	ok = s[4] == '-' && s[7] == '-' && s[10] == 'T' && s[13] == ':' && s[16] == ':'
+	two := func(at int) int {
+		a, b := s[at]-'0', s[at+1]-'0'
+		ok = ok && a <= 9 && b <= 9
+		return int(a)*10 + int(b)
+	}
+	year, month, day, hour, minute, second, ahead := two(0)*100+two(2), two(5), two(8), two(11), two(14), two(17), 0
+	if sign := s[19]; sign == '+' || sign == '-' {
+		if len(s) != len("2026-03-02T08:00:00+01:00") || s[22] != ':' {
+			return 0, false
+		}
+		h, m := two(20), two(23)
+		ok = ok && h < 24 && m < 60
+		if ahead = h*3600 + m*60; sign == '-' {
+			ahead = -ahead
+		}
+	} else if sign != 'Z' || len(s) != len("2026-03-02T08:00:00Z") {
+		return 0, false
+	}
+	if !ok || year < 1700 || year > 2200 || month < 1 || month > 12 || day < 1 || day > 28 && day > daysIn(year, month) || hour > 23 || minute > 59 || second > 59 {
+		return 0, false
+	}
+	// Days since 1 March of the year 0: February comes last, so that a leap day ends its year.
+	if month -= 3; month < 0 {
+		month, year = month+12, year-1
+	}
+	days := year*365 + year/4 - year/100 + year/400 + (153*month+2)/5 + day - 1
+	const daysToUnix = 719468
+	return moment(uint64((days-daysToUnix)*86400+hour*3600+minute*60+second-ahead)*uint64(time.Second) + momentUnix), true
+}
+
+func daysIn(year, month int) int {
+	return time.Date(year, time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day()
 }
 
 // sub is the time from one moment to another, as [time.Time.Sub] has it.
@@ -200,64 +258,44 @@ func (m moment) sub(from moment) time.Duration {
 }
 
 // taskGroup sums up the times of some tasks, those of planned times first and then those of recorded times.
-type taskGroup struct {
-	tasks int
-	times [2]taskGroupTimes
-}
+type taskGroup struct{ times [2]taskGroupTimes }
 
 type taskGroupTimes struct {
 	finish   moment // latest finish that is given
 	begun    moment // latest start of a task without a finish
 	start    moment // earliest start that is given
-	startAt  *more  // where that start stands in the job
+	startOf  int32  // the task that has that start
 	noFinish bool   // some task has no finish
 	noStart  bool   // some task has no start
 }
 
+// none says whether there is no task in the group.
+func (g *taskGroup) none() bool { return g.times[0].start == 0 && !g.times[0].noStart }
+
 // add lays another group on.
 func (g *taskGroup) add(h *taskGroup) {
-	g.tasks += h.tasks
 	for i := range g.times {
 		a, b := &g.times[i], &h.times[i]
 		a.finish, a.begun = max(a.finish, b.finish), max(a.begun, b.begun)
 		if a.start == 0 || b.start != 0 && b.start < a.start {
-			a.start, a.startAt = b.start, b.startAt
+			a.start, a.startOf = b.start, b.startOf
 		}
 		a.noFinish, a.noStart = a.noFinish || b.noFinish, a.noStart || b.noStart
 	}
 }
 
-// laterTime returns the later time; a time that is missing is zero.
-func laterTime(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
-}
-
-func (g *taskGroup) read(task *jobfile.Task) {
-	g.tasks = 1
+// read reads the times of the task with this number.
+func (g *taskGroup) read(task *jobfile.Task, n int) {
 	for i, s := range [...]*jobfile.Span{task.Planned, task.Actual} {
 		t := &g.times[i]
 		if s != nil {
 			t.start, t.finish = momentAt(s.Start), momentAt(s.Finish)
 		}
-		t.noStart, t.noFinish = t.start == 0, t.finish == 0
+		t.startOf, t.noStart, t.noFinish = int32(n), t.start == 0, t.finish == 0
 		if t.noFinish {
 			t.begun = t.start
 		}
 	}
-}
-
-// span reads the times of a span; a time that is missing is zero. The schema has
-// checked how they are written.
-func span(s *jobfile.Span) (start, finish time.Time) {
-	if s == nil {
-		return
-	}
-	start, _ = time.Parse(time.RFC3339, s.Start)
-	finish, _ = time.Parse(time.RFC3339, s.Finish)
-	return
 }
 
 // is says whether a task goes by a name; finish stands for tile or plaster.
@@ -270,26 +308,31 @@ func (c *Context) timetable() *timetable {
 		return c.times
 	}
 	tasks := c.Job.Tasks
-	t := &timetable{c: c, own: make([]taskGroup, len(tasks)), rows: make([]taskRow, len(Tasks)), groups: make([]taskGroup, 1, 1+4*len(tasks))}
-	starts := make([]more, 2*len(tasks)) // where the starts stand
+	t := &timetable{c: c, names: make([]taskName, len(tasks)), rows: make([]taskRow, len(Tasks)), groups: make([]taskGroup, 1+len(tasks))}
 	c.times = t
-	var scopes []taskScope
+	var room [16]taskScope
 	for i := range tasks {
-		g := &t.own[i]
-		g.read(&tasks[i])
-		scopes = c.appendScopes(scopes[:0], &tasks[i])
-		for k := range g.times {
-			if !g.times[k].noStart {
-				at := &starts[2*i+k]
-				at.at = startPointer(i, k)
-				g.times[k].startAt = at
-			}
-		}
-		for _, s := range scopes {
-			t.put(s).add(g)
+		t.groups[1+i].read(&tasks[i], i)
+		t.names[i] = taskNameOf(tasks[i].Task)
+		for _, s := range c.appendScopes(room[:0], &tasks[i]) {
+			t.put(s, int32(1+i))
 		}
 	}
 	return t
+}
+
+// of a task alone.
+func (t *timetable) own(task int) *taskGroup { return &t.groups[1+task] }
+
+// list is the list of places that a scope of the row stands in.
+func (p *taskPlaces) list(sort taskScopeSort) *[]int32 {
+	switch sort {
+	case taskForItem:
+		return &p.item
+	case taskForItemOn:
+		return &p.on
+	}
+	return &p.face
 }
 
 // place is where the group of a scope stands among the groups; nil when nothing stands there.
@@ -298,48 +341,51 @@ func (t *timetable) place(s taskScope) *int32 {
 		return nil
 	}
 	row := &t.rows[s.name]
-	list := row.face
-	switch s.sort {
-	case taskForAny:
+	switch {
+	case s.sort == taskForAny:
 		return &row.any
-	case taskForRoom:
+	case s.sort == taskForRoom:
 		return &row.room
-	case taskForItem:
-		list = row.item
-	case taskForItemOn:
-		list = row.on
+	case row.named == nil:
+		return nil
 	}
+	list := *row.named.list(s.sort)
 	if s.n < 0 || int(s.n) >= len(list) {
 		return nil
 	}
 	return &list[s.n]
 }
 
-// put returns the group of a scope, to add to.
-func (t *timetable) put(s taskScope) *taskGroup {
+// put adds the group of a task to that of a scope. What is for one task alone has the group of the task.
+func (t *timetable) put(s taskScope, task int32) {
 	if int(s.name) >= len(t.rows) {
-		return new(taskGroup)
+		return
 	}
 	p := t.place(s)
 	if p == nil {
 		row := &t.rows[s.name]
-		list, n := &row.face, len(t.c.Faces)+1
-		switch s.sort {
-		case taskForItem:
-			list, n = &row.item, len(t.items)
-		case taskForItemOn:
-			list = &row.on
+		if row.named == nil {
+			row.named = &taskPlaces{}
 		}
+		n := len(t.c.Faces) + 1
+		if s.sort == taskForItem {
+			n = len(t.items)
+		}
+		list := row.named.list(s.sort)
 		longer := make([]int32, max(n, int(s.n)+1))
 		copy(longer, *list)
 		*list = longer
 		p = &longer[s.n]
 	}
-	if *p == 0 {
-		*p = int32(len(t.groups))
-		t.groups = append(t.groups, taskGroup{})
+	switch {
+	case *p == 0:
+		*p = task
+		return
+	case int(*p) <= len(t.names):
+		t.groups = append(t.groups, t.groups[*p])
+		*p = int32(len(t.groups) - 1)
 	}
-	return &t.groups[*p]
+	t.groups[*p].add(&t.groups[task])
 }
 
 // at returns the group of a scope, which is empty when there are no such tasks.
@@ -381,7 +427,7 @@ func (t *timetable) newItem(id string) int32 {
 	n, ok := t.items[id]
 	if !ok {
 		if t.items == nil {
-			t.items = make(map[string]int32, len(t.c.Job.Items))
+			t.items = map[string]int32{}
 		}
 		n = int32(len(t.items))
 		t.items[id] = n
@@ -401,21 +447,47 @@ func (t *timetable) itemsOn(face string) []*jobfile.Item {
 	return t.onFace[face]
 }
 
-// startPointer is the JSON Pointer of the planned (0) or recorded (1) start of a task.
-func startPointer(task, k int) string {
-	return madeOnce(&startPointers[k], task, func() string { return pointer("tasks", task) + [2]string{"/planned", "/actual"}[k] + "/start" })
+// startOf has the place of the planned (0) or recorded (1) start of a task, for all values that it decides.
+func startOf(task int32, k int) *more {
+	return madeOnce(startsOf[k], int(task), func() more {
+		return more{at: pointer("tasks", int(task)) + [2]string{"/planned", "/actual"}[k] + "/start"}
+	})
 }
 
-var startPointers [2]manyPointers
+var startsOf = [2]many[more]{make(many[more], 1024), make(many[more], 1024)}
+
+// eachTask tells the tasks of the job with the ids that they have: the name, and how many of the name there have been.
+func (c *Context) eachTask(on func(i int, t *jobfile.Task, name taskName, id string)) {
+	var count [256]int
+	for i := range c.Job.Tasks {
+		t := &c.Job.Tasks[i]
+		name := taskNameOf(t.Task)
+		n := count[name]
+		count[name]++
+		if int(name) < len(taskIDs) {
+			on(i, t, name, *madeOnce(taskIDs[name], n, func() string { return t.Task + "_" + strconv.Itoa(n+1) }))
+		} else {
+			on(i, t, name, t.Task+"_"+strconv.Itoa(n+1))
+		}
+	}
+}
+
+var taskIDs = func() []many[string] {
+	out := make([]many[string], len(Tasks))
+	for i := range out {
+		out[i] = make(many[string], 16)
+	}
+	return out
+}()
 
 // named says whether tasks of a name name a face.
 func (t *timetable) named(name taskName, f *Face) bool {
-	return t.at(taskScope{int32(f.number), name, taskForFace}).tasks > 0
+	return !t.at(taskScope{int32(f.number), name, taskForFace}).none()
 }
 
 // forItem and forFace gather the tasks of a name that name an item, or a face.
 func (t *timetable) forItem(name taskName, id string) *taskGroup {
-	if int(name) >= len(t.rows) || t.rows[name].item == nil {
+	if int(name) >= len(t.rows) || t.rows[name].named == nil || t.rows[name].named.item == nil {
 		return &t.groups[0]
 	}
 	n, ok := t.items[id]
@@ -440,7 +512,7 @@ func oneScope(s taskScope) taskScopes { return taskScopes{[2]taskScope{s}, 1} }
 // faceScopes are the scopes of the tasks of a name that count for a face.
 func (t *timetable) faceScopes(name taskName, face int32) [2]taskScope {
 	s := taskScope{face, name, taskForFace}
-	if t.at(s).tasks == 0 {
+	if t.at(s).none() {
 		s = taskScope{0, name, taskForRoom}
 	}
 	return [2]taskScope{s, {face, name, taskForItemOn}}
@@ -448,11 +520,14 @@ func (t *timetable) faceScopes(name taskName, face int32) [2]taskScope {
 
 // itemScope is the scope of the tasks of a name that count for an item.
 func (t *timetable) itemScope(name taskName, it *jobfile.Item) taskScope {
-	if t.forItem(name, it.ID).tasks > 0 {
+	if int(name) >= len(t.rows) || t.rows[name].named == nil {
+		return taskScope{0, name, taskForRoom}
+	}
+	if !t.forItem(name, it.ID).none() {
 		return taskScope{t.items[it.ID], name, taskForItem}
 	}
-	if it.Face != "" && int(name) < len(t.rows) && t.rows[name].face != nil {
-		if s := (taskScope{t.face(it.Face), name, taskForFace}); t.at(s).tasks > 0 {
+	if it.Face != "" && t.rows[name].named.face != nil {
+		if s := (taskScope{t.face(it.Face), name, taskForFace}); !t.at(s).none() {
 			return s
 		}
 	}
@@ -463,7 +538,9 @@ func (t *timetable) itemScope(name taskName, it *jobfile.Item) taskScope {
 func (t *timetable) ofFace(name taskName, face int32) taskGroup {
 	s := t.faceScopes(name, face)
 	g := *t.at(s[0])
-	g.add(t.at(s[1]))
+	if on := t.at(s[1]); !on.none() {
+		g.add(on)
+	}
 	return g
 }
 
@@ -479,22 +556,21 @@ func (t *timetable) of(name taskName, s *Subject, room *taskGroup) *taskGroup {
 	return t.at(taskScope{0, name, taskForAny})
 }
 
-// wait works out a wait in hours; first and then are the names of its tasks.
-func (c *Context) wait(w Wait, first, then taskName, s *Subject) Value {
+// get works out a wait in hours.
+func (w *waitIn) get(c *Context, s *Subject) Value {
 	if s.Task != nil {
-		return c.waitOfTask(w, first, then, s)
+		if name := taskNameOf(s.Task.Task); name != w.then && (w.then != taskFinish || !is(s.Task.Task, "finish")) {
+			return none()
+		}
+		return w.ofTask(c, s)
 	}
 	t := c.timetable()
 	var a, b taskGroup
-	later := t.of(then, s, &b)
-	v := w.between(t.of(first, s, &a), later, "")
-	k := 0
-	if w.Actual {
-		k = 1
-	}
-	if at := later.times[k].startAt; v.State == Known && at != nil {
-		if v.more == nil {
-			v.more = at // shared by all values that this start decides
+	later := t.of(w.then, s, &b)
+	v := w.between(t.of(w.first, s, &a), later, "")
+	if times := &later.times[w.k]; v.State == Known && times.start != 0 {
+		if at := startOf(times.startOf, w.k); v.more == nil {
+			v.more = at
 		} else {
 			v = v.at(at.at)
 		}
@@ -502,32 +578,49 @@ func (c *Context) wait(w Wait, first, then taskName, s *Subject) Value {
 	return v
 }
 
-// waitOfTask works out how long a task waits for what must come first on all that the task is for.
-func (c *Context) waitOfTask(w Wait, first, then taskName, s *Subject) Value {
-	task := s.Task
-	if !is(task.Task, w.Then) {
-		return none()
+// fill works out the waits of all subjects of a kind. Most tasks do not go by the name of the later one, so nothing arises for them.
+func (w *waitIn) fill(c *Context, subjects []Subject, out []Value) {
+	if subjects[0].Task == nil {
+		for i := range subjects {
+			out[i] = w.get(c, &subjects[i])
+		}
+		return
 	}
-	t := c.timetable()
+	names := c.timetable().names
+	for i := range subjects {
+		s := &subjects[i]
+		if name := names[s.n]; name == w.then || w.then == taskFinish && is(s.Task.Task, "finish") {
+			out[i] = w.ofTask(c, s)
+		}
+	}
+}
+
+// ofTask works out how long a task of the later name waits for what must come first on all that the task is for.
+func (w *waitIn) ofTask(c *Context, s *Subject) Value {
+	task, t := s.Task, c.timetable()
+	if len(task.Items) == 0 && len(task.Faces) == 0 && int(w.first) < len(t.rows) {
+		if first := &t.rows[w.first]; first.named == nil && first.any != 0 {
+			return w.between(&t.groups[first.any], t.ownOf(s), "") // all of it is for the whole room
+		}
+	}
 	var before taskGroup
 	lacking, due := "", false
-	c.eachBefore(first, then, task, func(where beforeWhat, scopes taskScopes) {
-		n := 0
+	c.eachBefore(w.first, w.then, task, func(where beforeWhat, scopes taskScopes) {
+		some := false
 		for _, s := range scopes.list[:scopes.n] {
-			g := t.at(s)
-			if g.tasks > 0 {
+			if g := t.at(s); !g.none() {
 				before.add(g)
-				n += g.tasks
+				some = true
 			}
 		}
-		if n == 0 && (!due || lacking == "") && c.mustComeFirst(first, where) {
+		if !some && (!due || lacking == "") && c.mustComeFirst(w.first, where) {
 			due = true
 			if lacking == "" {
 				lacking = where.id
 			}
 		}
 	})
-	if before.tasks == 0 && !due {
+	if before.none() && !due {
 		return none()
 	}
 	return w.between(&before, t.ownOf(s), lacking)
@@ -535,11 +628,11 @@ func (c *Context) waitOfTask(w Wait, first, then taskName, s *Subject) Value {
 
 // ownOf returns the times of the task that a subject is.
 func (t *timetable) ownOf(s *Subject) *taskGroup {
-	if s.n < len(t.own) && &t.c.Job.Tasks[s.n] == s.Task {
-		return &t.own[s.n]
+	if s.n < len(t.names) && &t.c.Job.Tasks[s.n] == s.Task {
+		return t.own(s.n)
 	}
 	g := &taskGroup{}
-	g.read(s.Task)
+	g.read(s.Task, s.n)
 	return g
 }
 
@@ -553,7 +646,7 @@ type beforeWhat struct {
 func (c *Context) mustComeFirst(name taskName, on beforeWhat) bool {
 	switch on.sort {
 	case taskForFace:
-		return c.dueOnFace(name, on.id)
+		return c.dueOnFace(name, c.faces[on.id], on.id)
 	case taskForItem:
 		it := c.items[on.id]
 		return it == nil || taskDueOn(Tasks[name], it, nil, c.faces[it.Face])
@@ -591,24 +684,20 @@ func (c *Context) eachBefore(first, then taskName, task *jobfile.Task, on func(w
 
 // between is the time from the latest finish of the first tasks to the earliest start of the later ones.
 // lacking names a face or an item for which the first task is missing though it is due there.
-func (w Wait) between(first, then *taskGroup, lacking string) Value {
-	k := 0
-	if w.Actual {
-		k = 1
-	}
-	f, b := &first.times[k], &then.times[k]
+func (w *waitIn) between(first, then *taskGroup, lacking string) Value {
+	f, b := &first.times[w.k], &then.times[w.k]
 	why := ""
 	switch {
-	case first.tasks == 0:
-		return unknown().note("the task " + Words(w.First) + " is missing")
-	case then.tasks == 0:
-		return unknown().note("the task " + Words(w.Then) + " is missing")
+	case first.none():
+		return unknown().note("the task " + w.firstWords + " is missing")
+	case then.none():
+		return unknown().note("the task " + w.thenWords + " is missing")
 	case lacking != "":
-		why = "the task " + Words(w.First) + " is missing for " + lacking
+		why = "the task " + w.firstWords + " is missing for " + lacking
 	case f.noFinish:
-		why = "the task " + Words(w.First) + " has no finish"
+		why = "the task " + w.firstWords + " has no finish"
 	case b.noStart:
-		why = "the task " + Words(w.Then) + " has no start"
+		why = "the task " + w.thenWords + " has no start"
 	}
 	done := f.finish
 	if why != "" {
@@ -638,9 +727,9 @@ func waitHours(d time.Duration) float64 {
 	return float64(q) / 1000
 }
 
-// dueOnFace says whether a task has to be done on a face.
-func (c *Context) dueOnFace(task taskName, face string) bool {
-	t, f := c.timetable(), c.faces[face]
+// dueOnFace says whether a task has to be done on a face; there is none for an id that the room lacks.
+func (c *Context) dueOnFace(task taskName, f *Face, face string) bool {
+	t := c.timetable()
 	if int(task) >= len(Tasks) {
 		return true // what is not known is due
 	}

@@ -66,11 +66,11 @@ func waitAt(t require.TestingT, job *jobfile.Job, name, subject string) Value {
 	c := newContext(job)
 	if f, ok := strings.CutPrefix(subject, "face:"); ok {
 		require.NotNil(t, c.faces[f])
-		return c.wait(w, taskNameOf(w.First), taskNameOf(w.Then), &Subject{Kind: "face", ID: f, Face: c.faces[f]})
+		return w.def().get(c, &Subject{Kind: "face", ID: f, Face: c.faces[f]})
 	}
 	if id, ok := strings.CutPrefix(subject, "item:"); ok {
 		require.NotNil(t, c.items[id])
-		return c.wait(w, taskNameOf(w.First), taskNameOf(w.Then), &Subject{Kind: c.items[id].Kind, ID: id, Item: c.items[id]})
+		return w.def().get(c, &Subject{Kind: c.items[id].Kind, ID: id, Item: c.items[id]})
 	}
 	kind := "task"
 	if subject == "job" {
@@ -78,7 +78,7 @@ func waitAt(t require.TestingT, job *jobfile.Job, name, subject string) Value {
 	}
 	for _, s := range Lookup(kind).find(c) {
 		if s.ID == subject {
-			return c.wait(w, taskNameOf(w.First), taskNameOf(w.Then), &s)
+			return w.def().get(c, &s)
 		}
 	}
 	require.Fail(t, "no subject "+subject)
@@ -226,6 +226,36 @@ func TestMomentsAreTimes(t *testing.T) {
 	far := time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC)
 	require.Positive(t, momentOf(far).sub(momentOf(times[1])))
 	require.Zero(t, momentAt("yesterday"))
+}
+
+// TestPlainMoments: a time that is read in the short way is the one that package time reads, and what package time does not take has no short way.
+func TestPlainMoments(t *testing.T) {
+	try := func(t require.TestingT, s string) bool {
+		got, ok := plainMoment(s)
+		at, err := time.Parse(time.RFC3339, s)
+		if ok {
+			require.NoError(t, err, s)
+			require.Equal(t, momentOf(at), got, s)
+		}
+		return ok
+	}
+	for day := time.Date(1699, 12, 25, 0, 0, 0, 0, time.UTC); day.Year() < 2202; day = day.AddDate(0, 0, 1) {
+		require.Equal(t, day.Year() >= 1700 && day.Year() <= 2200, try(t, day.Format(time.RFC3339)))
+	}
+	for _, s := range []string{"2024-02-29T23:59:59Z", "2026-03-29T02:30:00+02:00", "2026-03-29T02:30:00-11:45", "2026-01-01T00:00:00+23:59"} {
+		require.True(t, try(t, s), s)
+	}
+	for _, s := range []string{"", "2026-02-29T00:00:00Z", "2100-02-29T00:00:00Z", "2026-04-31T00:00:00Z", "2026-13-01T00:00:00Z", "2026-01-01T24:00:00Z", "2026-01-01T00:60:00Z", "2026-01-01T00:00:60Z",
+		"2026-01-01T00:00:00+24:00", "2026-01-01T00:00:00+01:60", "2026-01-01T00:00:00.5Z", "2026-01-01 00:00:00Z", "2026-01-01T00:00:00+0100", "2026-01-01T00:00:00Z+01:00", "2026-01-01T00:00:00z"} {
+		require.False(t, try(t, s), s)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		s := []byte(rapid.SampledFrom([]string{"2026-03-02T08:00:00+01:00", "1999-12-31T23:59:59Z", "2000-02-29T00:00:00-05:30"}).Draw(t, "time"))
+		for range rapid.IntRange(0, 4).Draw(t, "slips") {
+			s[rapid.IntRange(0, len(s)-1).Draw(t, "at")] = rapid.SampledFrom([]byte("0123456789-+:TZ .,é")).Draw(t, "byte")
+		}
+		try(t, string(s))
+	})
 }
 
 func TestParseWait(t *testing.T) {
