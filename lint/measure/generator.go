@@ -52,6 +52,19 @@ type roomHeat struct {
 	roomC   float64
 	airM3   float64
 	note    string
+
+	feedC, yield float64 // what was asked for last
+	yieldErr     error
+	yielded      bool
+}
+
+// yieldOf is the steam for each kW with the losses of the generator.
+func (h *roomHeat) yieldOf(feedC float64) (float64, error) {
+	if !h.yielded || h.feedC != feedC {
+		h.yielded, h.feedC = true, feedC
+		h.yield, h.yieldErr = steam.YieldKGHPerKW(feedC, heatEfficiency)
+	}
+	return h.yield, h.yieldErr
 }
 
 // heatOfRoom works the balance out.
@@ -322,13 +335,13 @@ func plantLoad(load func(*Context, steam.Balance) (steam.Load, string, error), p
 		if feed == nil {
 			return unknown()
 		}
-		kw, err := l.PowerKW(*feed, heatEfficiency)
+		y, err := h.yieldOf(*feed)
 		if err != nil {
 			return unknown().note(heatReason(err))
 		}
+		kw := l.KGH / y
 		return noted(number(kw), note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note).worked(func() []string {
 			b := h.balance
-			y, _ := steam.YieldKGHPerKW(*feed, heatEfficiency)
 			steps := []string{
 				said("stored heat: air %.0f + linings %.0f + linings of cold walls %.0f + glass %.0f = %.0f kJ (Σ A·Σ(d·ρ·c)·Δθ)", b.AirKJ, b.StoreKJ[steam.Lining], b.StoreKJ[steam.Outside], b.StoreKJ[steam.Glass], b.Stored()),
 				said("losses once warm: linings %.0f + cold walls %.0f + glass %.0f + ventilation %.0f = %.0f W (Σ U·A·Δθ, ISO 6946; ventilation ṁ·Δh, ASHRAE)", b.LossW[steam.Lining], b.LossW[steam.Outside], b.LossW[steam.Glass], b.VentW, b.Losses()),
@@ -364,7 +377,7 @@ func plantHeatUpTime(c *Context, s *Subject, h *roomHeat) Value {
 	case feed == nil:
 		return unknown()
 	}
-	y, err := steam.YieldKGHPerKW(*feed, heatEfficiency)
+	y, err := h.yieldOf(*feed)
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}

@@ -27,13 +27,41 @@ func heatSurfaceFaces(c *Context) []Subject {
 	return out
 }
 
-func heatSurfaceCables(c *Context, s *Subject) (out []*jobfile.Item) {
-	for i := range c.Job.Items {
-		if it := &c.Job.Items[i]; it.Kind == "heating_cable" && it.Face == s.Face.ID {
-			out = append(out, it)
+// heatedFace is what several measures of a heated face share, each worked out once.
+type heatedFace struct {
+	cables                        []*jobfile.Item
+	field                         heatSurfaceField
+	fieldV                        Value
+	density, limit, rest, running Value
+	has                           heatedFaceHas
+}
+
+type heatedFaceHas struct{ field, density, limit, rest, running bool }
+
+func (c *Context) heatedFace(s *Subject) *heatedFace {
+	if c.heated == nil {
+		c.heated = make([]*heatedFace, len(c.Faces))
+	}
+	h := &c.heated[s.Face.number]
+	if *h == nil {
+		*h = &heatedFace{}
+		for i := range c.Job.Items {
+			if it := &c.Job.Items[i]; it.Kind == "heating_cable" && it.Face == s.Face.ID {
+				(*h).cables = append((*h).cables, it)
+			}
 		}
 	}
-	return out
+	return *h
+}
+
+func heatSurfaceCables(c *Context, s *Subject) []*jobfile.Item { return c.heatedFace(s).cables }
+
+// once returns a value that is worked out the first time.
+func once(has *bool, v *Value, work func() Value) Value {
+	if !*has {
+		*has, *v = true, work()
+	}
+	return *v
 }
 
 func heatSurfaceWay(f *Face) heating.Surface {
@@ -80,8 +108,16 @@ func (f heatSurfaceField) steps() []string {
 }
 
 // heatSurfaceFieldOf adds up the fields of all runs of all cables of a face. v is what to return when they cannot be told.
-func heatSurfaceFieldOf(c *Context, s *Subject) (field heatSurfaceField, v Value) {
-	cables := heatSurfaceCables(c, s)
+func heatSurfaceFieldOf(c *Context, s *Subject) (heatSurfaceField, Value) {
+	h := c.heatedFace(s)
+	if !h.has.field {
+		h.has.field = true
+		h.field, h.fieldV = heatSurfaceFieldOver(c, h.cables)
+	}
+	return h.field, h.fieldV
+}
+
+func heatSurfaceFieldOver(c *Context, cables []*jobfile.Item) (field heatSurfaceField, v Value) {
 	if len(cables) == 0 {
 		return field, unknown().note("no heating cable names this face")
 	}
@@ -148,6 +184,11 @@ func heatSurfacePower(c *Context, s *Subject) (w float64, steps func() []string,
 
 // heatSurfaceDensity is the mean power in W/m² of the heated field of a face.
 func heatSurfaceDensity(c *Context, s *Subject) Value {
+	h := c.heatedFace(s)
+	return once(&h.has.density, &h.density, func() Value { return heatSurfaceDensityOver(c, s) })
+}
+
+func heatSurfaceDensityOver(c *Context, s *Subject) Value {
 	field, v := heatSurfaceFieldOf(c, s)
 	if v.State != Known {
 		return v
@@ -245,9 +286,18 @@ func heatSurfaceFree(c *Context, s *Subject, roomC float64) Value {
 	})
 }
 
+// heatSurfaceFreeAtRest is heatSurfaceFree in the room at rest.
+func heatSurfaceFreeAtRest(c *Context, s *Subject) Value {
+	h := c.heatedFace(s)
+	return once(&h.has.rest, &h.rest, func() Value {
+		air, _ := heatSurfaceRest(c)
+		return heatSurfaceFree(c, s, air)
+	})
+}
+
 func heatSurfaceResting(c *Context, s *Subject) Value {
-	air, note := heatSurfaceRest(c)
-	v := heatSurfaceFree(c, s, air)
+	_, note := heatSurfaceRest(c)
+	v := heatSurfaceFreeAtRest(c, s)
 	if v.State == Known {
 		return v.note(wiringJoin(v.Note()+", without control", note))
 	}
@@ -257,6 +307,11 @@ func heatSurfaceResting(c *Context, s *Subject) Value {
 // heatSurfaceLimit is the highest temperature in °C at which a control switches the heating of a face off. It does not arise when no sensor
 // controls its cables.
 func heatSurfaceLimit(c *Context, s *Subject) Value {
+	h := c.heatedFace(s)
+	return once(&h.has.limit, &h.limit, func() Value { return heatSurfaceLimitOf(c, s) })
+}
+
+func heatSurfaceLimitOf(c *Context, s *Subject) Value {
 	cables := heatSurfaceCables(c, s)
 	if len(cables) == 0 {
 		return unknown().note("no heating cable names this face")
@@ -307,11 +362,14 @@ func heatSurfaceHeld(c *Context, s *Subject, roomC float64, free Value) Value {
 }
 
 func heatSurfaceRunning(c *Context, s *Subject) Value {
-	air := heatSurfaceAir(c)
-	if air.State != Known {
-		return air
-	}
-	return heatSurfaceHeld(c, s, air.Num, heatSurfaceFree(c, s, air.Num))
+	h := c.heatedFace(s)
+	return once(&h.has.running, &h.running, func() Value {
+		air := heatSurfaceAir(c)
+		if air.State != Known {
+			return air
+		}
+		return heatSurfaceHeld(c, s, air.Num, heatSurfaceFree(c, s, air.Num))
+	})
 }
 
 func heatSurfaceRise(c *Context, s *Subject) Value {
@@ -329,7 +387,7 @@ func heatSurfaceRise(c *Context, s *Subject) Value {
 // makes the surface then.
 func heatSurfaceRampNeeded(c *Context, s *Subject) Value {
 	air, note := heatSurfaceRest(c)
-	v := heatSurfaceFree(c, s, air)
+	v := heatSurfaceFreeAtRest(c, s)
 	if v.State != Known {
 		return v
 	}

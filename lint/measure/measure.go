@@ -629,6 +629,7 @@ type Context struct {
 	times                  *timetable
 	figures                *roomFigures
 	heat                   *roomHeat
+	heated                 []*heatedFace // by number of the face
 	lines                  map[lineLike]*lineHeatFound
 	lineNeeds              map[lineNeedLike]Value
 	marks                  map[string]*ipMark

@@ -94,6 +94,17 @@ func pow(x float64, n int) float64 {
 	return r
 }
 
+// powers fills p with the powers of x from 0 on, by the products that pow makes, so that they are the same to the last bit.
+func powers(p []float64, x float64) {
+	p[0] = 1
+	for n, top := 1, 1; n < len(p); n++ {
+		if n == 2*top {
+			top, x = n, x*x
+		}
+		p[n] = p[n-top] * x
+	}
+}
+
 // State is one state of water or steam.
 type State struct {
 	VolumeM3KG        float64 // m³/kg
@@ -125,8 +136,20 @@ func Water(tempC, pa float64) (State, error) {
 	pi, tau := pa/16.53e6, 1386/t
 	var gp, gt, gtt float64
 	x, y := 7.1-pi, tau-1.222
-	for _, c := range region1 {
-		px, py := c.n*pow(x, c.i), pow(y, c.j)
+	var xs [33]float64 // up to the largest powers of region1
+	var ys [18]float64
+	var under [42]float64 // 1/y
+	powers(xs[:], x)
+	powers(ys[:], y)
+	powers(under[:], 1/y)
+	for k := range region1 {
+		c := &region1[k]
+		px, py := c.n*xs[c.i], 0.0
+		if c.j < 0 {
+			py = under[-c.j]
+		} else {
+			py = ys[c.j]
+		}
 		if c.i != 0 {
 			gp -= px / x * float64(c.i) * py
 		}

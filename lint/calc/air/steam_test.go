@@ -151,3 +151,13 @@ func BenchmarkSaturatedAt(b *testing.B) {
 		}
 	}
 }
+
+func TestPowersAreThoseBySquaring(t *testing.T) {
+	for _, x := range []float64{0.3, -1.7, 7.1, 1e-3, 5.099} {
+		var p [64]float64
+		powers(p[:], x)
+		for n, v := range p {
+			require.Equal(t, pow(x, n), v, "%v to %d", x, n)
+		}
+	}
+}
