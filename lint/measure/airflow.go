@@ -1,6 +1,8 @@
 package measure
 
 import (
+	"strings"
+
 	"wetrule/lint/calc/ventilation"
 	"wetrule/lint/jobfile"
 )
@@ -20,12 +22,27 @@ func airflowWhole(get func(*Context, *Subject) Value) func(*Context, *Subject) V
 	}
 }
 
+// airflowState is what the measures of the air share, each worked out once.
+type airflowState struct {
+	out, in, balance          Value
+	balanced                  ventilation.Balanced
+	hasOut, hasIn, hasBalance bool
+}
+
 // airflowLed adds up the air that fans lead out of the room or into it, in m³/h.
 func airflowLed(c *Context, flow string) Value {
+	a := &c.airflow
+	if flow == "exhaust" {
+		return once(&a.hasOut, &a.out, func() Value { return airflowSum(c, flow) })
+	}
+	return once(&a.hasIn, &a.in, func() Value { return airflowSum(c, flow) })
+}
+
+func airflowSum(c *Context, flow string) Value {
 	if c.Job.Items == nil {
 		return unknown()
 	}
-	sum, names := 0.0, ""
+	sum, names := 0.0, []string(nil)
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
 		switch {
@@ -35,19 +52,28 @@ func airflowLed(c *Context, flow string) Value {
 		case it.Flow != flow:
 		case it.AirFlowM3H != nil:
 			sum += *it.AirFlowM3H
-			names += ", " + it.ID
+			names = append(names, it.ID)
 		case flow == "exhaust":
 			return unknown().note("the air flow of " + it.ID + " is not given").at(pointer("items", i))
 		}
 	}
-	if names == "" {
+	if names == nil {
 		return number(sum)
 	}
-	return number(sum).note("of " + names[2:])
+	return number(sum).note("of " + strings.Join(names, ", "))
 }
 
 // airflowBalance compares what is led out with what is led in.
 func airflowBalance(c *Context) (ventilation.Balanced, Value) {
+	a := &c.airflow
+	if !a.hasBalance {
+		a.hasBalance = true
+		a.balanced, a.balance = airflowBalanced(c)
+	}
+	return a.balanced, a.balance
+}
+
+func airflowBalanced(c *Context) (ventilation.Balanced, Value) {
 	out, in := airflowLed(c, "exhaust"), airflowLed(c, "supply")
 	for _, v := range []Value{out, in} {
 		if v.State != Known {

@@ -157,7 +157,7 @@ func (f *clearFinder) addBench(b *jobfile.Bench, p Clearance) {
 	s := Subject{Kind: "clearance", ID: p.A + "~" + p.B, Bench: b, Pos: b.Pos, Clearance: f.keep(p)}
 	for i := range f.c.Job.Room.Benches {
 		if &f.c.Job.Room.Benches[i] == b {
-			s.Pointer = "/room" + pointer("benches", i)
+			s.Pointer = pointer("room/benches", i)
 		}
 	}
 	f.out = append(f.out, s)

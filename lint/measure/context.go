@@ -38,7 +38,8 @@ type Face struct {
 }
 
 func newContext(job *jobfile.Job) *Context {
-	c := &Context{Job: job, faces: map[string]*Face{}, items: make(map[string]*jobfile.Item, len(job.Items)), circuits: make(map[string]*jobfile.Circuit, len(job.Circuits))}
+	faces := make([]Face, 0, len(job.Room.Walls)+2+2*len(job.Room.Benches))
+	c := &Context{Job: job, Faces: make([]*Face, 0, cap(faces)), faces: make(map[string]*Face, cap(faces)), items: make(map[string]*jobfile.Item, len(job.Items)), circuits: make(map[string]*jobfile.Circuit, len(job.Circuits))}
 	for i := range job.Items {
 		c.items[job.Items[i].ID] = &job.Items[i]
 	}
@@ -46,7 +47,9 @@ func newContext(job *jobfile.Job) *Context {
 		c.circuits[job.Circuits[i].ID] = &job.Circuits[i]
 	}
 	room := job.Room
-	add := func(f *Face, panel *jobfile.Panel, build []jobfile.Layer, joints *jobfile.Joints) {
+	add := func(face Face, panel *jobfile.Panel, build []jobfile.Layer, joints *jobfile.Joints) {
+		faces = append(faces, face)
+		f := &faces[len(faces)-1]
 		f.Panel, f.BuildUp, f.Joints = job.Panel, job.BuildUp, job.Joints
 		if panel != nil {
 			f.Panel = panel
@@ -67,13 +70,13 @@ func newContext(job *jobfile.Job) *Context {
 		if h == nil {
 			h = room.HeightMM
 		}
-		add(&Face{ID: w.ID, Kind: WallFace, Wall: i, Width: w.WidthMM, Height: h, Pos: w.Pos, Pointer: "/room" + pointer("walls", i), JointsX: w.PanelJointsXMM}, w.Panel, w.BuildUp, w.Joints)
+		add(Face{ID: w.ID, Kind: WallFace, Wall: i, Width: w.WidthMM, Height: h, Pos: w.Pos, Pointer: pointer("room/walls", i), JointsX: w.PanelJointsXMM}, w.Panel, w.BuildUp, w.Joints)
 	}
 	if f := room.Floor; f != nil {
-		add(&Face{ID: "floor", Kind: FloorFace, Wall: -1, Pos: f.Pos, Pointer: "/room/floor", Heated: f.Heated, Fall: f.FallPercent}, f.Panel, f.BuildUp, f.Joints)
+		add(Face{ID: "floor", Kind: FloorFace, Wall: -1, Pos: f.Pos, Pointer: "/room/floor", Heated: f.Heated, Fall: f.FallPercent}, f.Panel, f.BuildUp, f.Joints)
 	}
 	if f := room.Ceiling; f != nil {
-		add(&Face{ID: "ceiling", Kind: CeilingFace, Wall: -1, Pos: f.Pos, Pointer: "/room/ceiling"}, f.Panel, f.BuildUp, f.Joints)
+		add(Face{ID: "ceiling", Kind: CeilingFace, Wall: -1, Pos: f.Pos, Pointer: "/room/ceiling"}, f.Panel, f.BuildUp, f.Joints)
 	}
 	for i := range room.Benches {
 		b := &room.Benches[i]
@@ -83,9 +86,9 @@ func newContext(job *jobfile.Job) *Context {
 				wall = j
 			}
 		}
-		p := "/room" + pointer("benches", i)
-		add(&Face{ID: b.ID + ".seat", Kind: SeatFace, Wall: wall, Width: b.LengthMM, Height: b.DepthMM, Bench: b, Pos: b.Pos, Pointer: p, Heated: b.Heated, Fall: b.FallPercent}, b.Panel, b.BuildUp, b.Joints)
-		add(&Face{ID: b.ID + ".riser", Kind: RiserFace, Wall: wall, Width: b.LengthMM, Height: b.HeightMM, Bench: b, Pos: b.Pos, Pointer: p}, b.Panel, b.BuildUp, b.Joints)
+		p := pointer("room/benches", i)
+		add(Face{ID: b.ID + ".seat", Kind: SeatFace, Wall: wall, Width: b.LengthMM, Height: b.DepthMM, Bench: b, Pos: b.Pos, Pointer: p, Heated: b.Heated, Fall: b.FallPercent}, b.Panel, b.BuildUp, b.Joints)
+		add(Face{ID: b.ID + ".riser", Kind: RiserFace, Wall: wall, Width: b.LengthMM, Height: b.HeightMM, Bench: b, Pos: b.Pos, Pointer: p}, b.Panel, b.BuildUp, b.Joints)
 	}
 	return c
 }
@@ -126,26 +129,55 @@ func (c *Context) soundPlan() *geometry.Plan {
 	return c.sound
 }
 
-// items returns the subjects of one kind of item.
+// itemKinds numbers the kinds of items that itemsOf was asked for, at start-up.
+var itemKinds = map[string]int{}
+
+// itemsOf returns the subjects of one kind of item.
 func itemsOf(kind string) func(*Context) []Subject {
+	n, known := itemKinds[kind]
+	if !known {
+		n = len(itemKinds)
+		itemKinds[kind] = n
+	}
 	return func(c *Context) []Subject {
-		n := 0
-		for i := range c.Job.Items {
-			if c.Job.Items[i].Kind == kind {
-				n++
-			}
-		}
-		if n == 0 {
+		list := c.itemsOfKinds()[n]
+		if len(list) == 0 {
 			return nil
 		}
-		out := make([]Subject, 0, n)
-		for i := range c.Job.Items {
-			if it := &c.Job.Items[i]; it.Kind == kind {
-				out = append(out, Subject{Kind: kind, ID: it.ID, Pointer: pointer("items", i), Pos: it.Pos, Item: it})
-			}
+		out := make([]Subject, len(list))
+		for k, i := range list {
+			it := &c.Job.Items[i]
+			out[k] = Subject{Kind: kind, ID: it.ID, Pointer: pointer("items", int(i)), Pos: it.Pos, Item: it}
 		}
 		return out
 	}
+}
+
+// itemsOfKinds lists the places of the items in the job by kind, each kind in the order of the job.
+func (c *Context) itemsOfKinds() [][]int32 {
+	if c.ofKinds != nil {
+		return c.ofKinds
+	}
+	c.ofKinds = make([][]int32, len(itemKinds))
+	kinds, count := make([]int32, 2*len(c.Job.Items)), make([]int32, len(itemKinds))
+	lists := kinds[len(c.Job.Items):]
+	kinds = kinds[:len(c.Job.Items)]
+	for i := range c.Job.Items {
+		kinds[i] = -1
+		if k, ok := itemKinds[c.Job.Items[i].Kind]; ok {
+			kinds[i] = int32(k)
+			count[k]++
+		}
+	}
+	for k, n := range count {
+		c.ofKinds[k], lists = lists[:0:n], lists[n:]
+	}
+	for i, k := range kinds {
+		if k >= 0 {
+			c.ofKinds[k] = append(c.ofKinds[k], int32(i))
+		}
+	}
+	return c.ofKinds
 }
 
 func benchX(b *jobfile.Bench) float64 {

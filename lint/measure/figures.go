@@ -3,7 +3,6 @@ package measure
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"wetrule/lint/jobfile"
 )
@@ -271,19 +270,13 @@ func figureOf(get func(*Context, *roomFigures) Value) func(*Context, *Subject) V
 
 // noted puts remarks to a value, those that are not empty, and leaves what it has.
 func noted(v Value, remarks ...string) Value {
-	all := []string{}
-	if n := v.Note(); n != "" {
-		all = append(all, n)
-	}
-	for _, r := range remarks {
-		if r != "" {
-			all = append(all, r)
-		}
-	}
-	if len(all) == 0 || v.State == None {
+	if v.State == None {
 		return v
 	}
-	return v.note(strings.Join(all, "; "))
+	if all := wiringJoin(v.Note(), wiringJoin(remarks...)); all != "" {
+		return v.note(all)
+	}
+	return v
 }
 
 // behindCold returns what is behind a wall, and whether that is cold.

@@ -2,7 +2,6 @@ package measure
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -97,19 +96,19 @@ func (h *roomHeat) fill(c *Context) {
 	}
 	h.roomC, h.airM3 = *cl.AirTemperatureC, air.total
 	start := heatStartC
-	startNote := fmt.Sprintf("%s °C", FormatNumber(heatStartC))
+	startNote := FormatNumber(heatStartC) + " °C"
 	if cl.RestingAirTemperatureC != nil {
 		start = *cl.RestingAirTemperatureC
 		startNote = FormatNumber(start) + " °C as given"
 	}
 	var errs [3]error
 	room := steam.Room{VolumeM3: air.total, AirM3H: air.total * heatAirChanges}
-	airNote := fmt.Sprintf("air changed %s time an hour through gaps", FormatNumber(heatAirChanges))
+	airNote := said("air changed %s time an hour through gaps", figure(heatAirChanges))
 	if b, v := airflowBalance(c); v.State == Known && b.RenewedM3H > room.AirM3H {
 		room.AirM3H = b.RenewedM3H
-		airNote = fmt.Sprintf("the fans run with %s m³/h while people bathe", FormatNumber(b.RenewedM3H))
+		airNote = said("the fans run with %s m³/h while people bathe", figure(b.RenewedM3H))
 	} else if v.State != Known {
-		airNote = fmt.Sprintf("air changed %s time an hour, as the air flow of the fans is not given", FormatNumber(heatAirChanges))
+		airNote = said("air changed %s time an hour, as the air flow of the fans is not given", figure(heatAirChanges))
 	}
 	room.Start, errs[0] = steam.StateAt(start, heatStartPercent)
 	room.End, errs[1] = steam.StateAt(h.roomC, *cl.RelativeHumidityPercent)
@@ -157,7 +156,7 @@ func (h *roomHeat) fill(c *Context) {
 		return
 	}
 	h.balance = balance
-	parts := []string{fmt.Sprintf("taken: start at %s and %s %%, supply air %s °C and %s %%", startNote, FormatNumber(heatStartPercent), FormatNumber(heatStartC), FormatNumber(heatStartPercent)), airNote}
+	parts := []string{said("taken: start at %s and %s %%, supply air %s °C and %s %%", startNote, figure(heatStartPercent), figure(heatStartC), figure(heatStartPercent)), airNote}
 	for _, x := range []struct {
 		cold  string
 		c     float64
@@ -340,7 +339,7 @@ func plantLoad(load func(*Context, steam.Balance) (steam.Load, string, error), p
 			return unknown().note(heatReason(err))
 		}
 		kw := l.KGH / y
-		return noted(number(kw), note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note).worked(func() []string {
+		return number(kw).explained(wiringJoin(note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note), func() []string {
 			b := h.balance
 			steps := []string{
 				said("stored heat: air %.0f + linings %.0f + linings of cold walls %.0f + glass %.0f = %.0f kJ (Σ A·Σ(d·ρ·c)·Δθ)", b.AirKJ, b.StoreKJ[steam.Lining], b.StoreKJ[steam.Outside], b.StoreKJ[steam.Glass], b.Stored()),
@@ -389,7 +388,7 @@ func plantHeatUpTime(c *Context, s *Subject, h *roomHeat) Value {
 	case !ok:
 		return none()
 	}
-	return noted(number(minutes), h.note).worked(func() []string {
+	return number(minutes).explained(h.note, func() []string {
 		b := h.balance
 		return []string{said("t = %.0f kJ ÷ (%.3f kW − half of %.0f W) = %.1f min (energy balance)", b.Stored(), room, b.Losses(), minutes)}
 	})
@@ -441,7 +440,7 @@ func plantCurrent(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return noted(number(a), note).worked(func() []string {
+	return number(a).explained(note, func() []string {
 		if phases == 3 {
 			return []string{said("I = P/(√3·U) = %s kW ÷ (1.732 × %s V) = %.2f A", figure(kw), figure(*k.VoltageV), a)}
 		}
@@ -524,7 +523,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 		case need.Num <= 0:
 			return none()
 		}
-		return noted(number(have.total/need.Num), need.Note()).worked(func() []string {
+		return number(have.total/need.Num).explained(need.Note(), func() []string {
 			return append(need.Steps(), said("%s kW ÷ %s kW = %.2f", figure(have.total), figure(need.Num), have.total/need.Num))
 		})
 	}),
@@ -551,7 +550,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 		case b.State != Known || b.Num <= 0:
 			return unknown()
 		}
-		return noted(number(i.Num/b.Num*100), i.Note()).worked(func() []string {
+		return number(i.Num/b.Num*100).explained(i.Note(), func() []string {
 			return append(i.Steps(), said("%s A ÷ %s A = %.1f %%", figure(i.Num), figure(b.Num), i.Num/b.Num*100))
 		})
 	}),

@@ -93,6 +93,7 @@ func TestHeatSurfaceOfFloor(t *testing.T) {
 	// V-15: cut to 50 m it gives 14.4 W/m.
 	whole := heatSurfaceDensity(c, &s[0]).Num
 	c.Job.Items[0].SurplusPlace, c.Job.Items[0].SurplusLengthM, c.Job.Items[0].InstalledLengthM = "cut_off", heatingPtr(10.0), heatingPtr(50.0)
+	c = newContext(c.Job)
 	require.InDelta(t, whole*1.44*50/60, heatSurfaceDensity(c, &s[0]).Num, 0.01)
 }
 

@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 
 	"wetrule/lint/calc/geometry"
@@ -82,7 +81,7 @@ func heatingInstalledNote(it *jobfile.Item, lo, hi float64) string {
 	if it.InstalledLengthM != nil {
 		return ""
 	}
-	return fmt.Sprintf("installed length taken from the runs: %s m with rounded bends, %s m with sharp corners", FormatNumber(lo), FormatNumber(hi))
+	return said("installed length taken from the runs: %s m with rounded bends, %s m with sharp corners", figure(lo), figure(hi))
 }
 
 // heatingLengthDifference compares what was laid and what is left over with what
@@ -121,7 +120,7 @@ func heatingPlatePower(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown()
 	}
-	return number(d).note(fmt.Sprintf("%s W by resistance and voltage, %s W by linear power and length", heatingWatts(p), heatingWatts(rated)))
+	return number(d).note(said("%s W by resistance and voltage, %s W by linear power and length", heatingWatts(p), heatingWatts(rated)))
 }
 
 func heatingWatts(w float64) string { return FormatNumber(math.Round(w*10) / 10) }

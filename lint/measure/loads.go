@@ -43,6 +43,14 @@ type loadsBracket struct {
 	arm     loadsArm
 	armless string // why there is no arm
 	state   State
+
+	// What several measures take, each worked out once.
+	proofPull, proofShear, plug, shear             Value
+	hasProofPull, hasProofShear, hasPlug, hasShear bool
+	rest                                           loadsPull
+	restless                                       string // why there is no pull at rest
+	rested                                         bool
+	shearNote                                      string
 }
 
 // loadsPlugs fills in what the inserts give.
@@ -90,6 +98,9 @@ func loadsBracketOf(c *Context, s *Subject) (b loadsBracket, state State) {
 			return b, Unknown
 		}
 		x0, x1, y0, y1 = min(x0, *in.XMM), max(x1, *in.XMM), min(y0, *in.YMM), max(y1, *in.YMM)
+		if b.ys == nil {
+			b.ys = make([]float64, 0, len(s.Item.Inserts))
+		}
 		b.ys = append(b.ys, *in.YMM)
 	}
 	b.leastD, b.leastDL, b.weak = loadsPlugs(s.Item.Inserts)
@@ -140,8 +151,9 @@ func (b *loadsBracket) findArm() (a loadsArm, why string) {
 		}
 	}
 	if edge := (hi+lo)/2 - b.foot.height/2; b.foot.height > 0 && edge < lo {
-		for _, y := range b.ys {
-			a.levers = append(a.levers, y-edge)
+		a.levers = make([]float64, len(b.ys))
+		for i, y := range b.ys {
+			a.levers[i] = y - edge
 		}
 		a.mm = row - edge
 	}
@@ -249,6 +261,15 @@ func (b *loadsBracket) resting() *float64 {
 	return b.it.ReachMM
 }
 
+// restingPull is the pull of the load at which it stays, for a bracket whose load is given.
+func (b *loadsBracket) restingPull() (p loadsPull, why string) {
+	if !b.rested {
+		b.rested = true
+		b.rest, b.restless = b.pull(*b.it.LoadKG, b.resting(), nil)
+	}
+	return b.rest, b.restless
+}
+
 // loadsShear is the shear strength of a panel's foam; its state is Unknown when the job does not give one.
 func loadsShear(p *jobfile.Panel) (loads.Strength, bool) {
 	if p == nil || p.ShearNMM2 == nil {
@@ -265,7 +286,7 @@ func loadsShearNote(s loads.Strength) string {
 	if s.Assumed {
 		how = "assumed, not declared"
 	}
-	return fmt.Sprintf("foam shear %s N/mm² %s; bond taken as no weaker, over the whole depth of the hole", FormatNumber(s.NMM2), how)
+	return said("foam shear %s N/mm² %s; bond taken as no weaker, over the whole depth of the hole", figure(s.NMM2), how)
 }
 
 const loadsNoShear = "no shear strength of the foam is given; XPS declarations seldom name one, so ask the maker or have it tested"
@@ -288,6 +309,19 @@ func loadsPlugResistance(panel *jobfile.Panel, list []jobfile.Insert) Value {
 	return number(r.N).explained(loadsShearNote(tau), func() []string {
 		return []string{said("N_R = π·d·L·τ = π · %s · %s · %s = %s N (uniform bond, as EN 1992-4, from memory; the end of the plug is left out)", figure(d), figure(l), figure(tau.NMM2), figure(r.N))}
 	})
+}
+
+// noteOfShear is loadsShearNote for the panel of the bracket.
+func (b *loadsBracket) noteOfShear(tau loads.Strength) string {
+	if b.shearNote == "" {
+		b.shearNote = loadsShearNote(tau)
+	}
+	return b.shearNote
+}
+
+// plugResistance is loadsPlugResistance of the bracket.
+func (b *loadsBracket) plugResistance() Value {
+	return once(&b.hasPlug, &b.plug, func() Value { return loadsPlugResistance(b.panel, b.it.Inserts) })
 }
 
 // loadsOf calls f with a bracket that is known well enough.
@@ -335,6 +369,10 @@ func (b *loadsBracket) proofStep() string {
 
 // loadsProofPull is the pull under the proof load with the arm fully extended.
 func loadsProofPull(b *loadsBracket) Value {
+	return once(&b.hasProofPull, &b.proofPull, b.findProofPull)
+}
+
+func (b *loadsBracket) findProofPull() Value {
 	kg, ok := b.proofKG()
 	if !ok {
 		return unknown()
@@ -355,6 +393,10 @@ func loadsProofPull(b *loadsBracket) Value {
 }
 
 func loadsProofShear(b *loadsBracket) Value {
+	return once(&b.hasProofShear, &b.proofShear, b.findProofShear)
+}
+
+func (b *loadsBracket) findProofShear() Value {
 	kg, ok := b.proofKG()
 	if !ok {
 		return unknown()
@@ -374,6 +416,10 @@ func loadsProofShear(b *loadsBracket) Value {
 
 // loadsShearResistance is the force across the weakest insert at which it presses into the foam.
 func loadsShearResistance(b *loadsBracket) Value {
+	return once(&b.hasShear, &b.shear, b.findShearResistance)
+}
+
+func (b *loadsBracket) findShearResistance() Value {
 	if b.panel == nil || b.panel.CompressiveKPa == nil || b.leastDL == 0 {
 		return unknown()
 	}
@@ -390,7 +436,7 @@ func loadsShearResistance(b *loadsBracket) Value {
 // loadsInteraction adds up what the proof load uses of both resistances. It does not arise where one alone is not enough.
 func loadsInteraction(b *loadsBracket) Value {
 	n, v := loadsProofPull(b), loadsProofShear(b)
-	nr, vr := loadsPlugResistance(b.panel, b.it.Inserts), loadsShearResistance(b)
+	nr, vr := b.plugResistance(), loadsShearResistance(b)
 	for _, x := range [...]Value{n, v, nr, vr} {
 		if x.State != Known {
 			return unknown().note(x.Note())
@@ -418,7 +464,7 @@ func loadsLasting(b *loadsBracket) Value {
 	if b.it.LoadKG == nil || b.leastDL == 0 {
 		return unknown()
 	}
-	p, why := b.pull(*b.it.LoadKG, b.resting(), nil)
+	p, why := b.restingPull()
 	if why != "" {
 		return unknown().note(why)
 	}
@@ -431,7 +477,7 @@ func loadsLasting(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(100*share).explained(loadsShearNote(tau), func() []string {
+	return number(100*share).explained(b.noteOfShear(tau), func() []string {
 		return append(b.pullSteps(*b.it.LoadKG, b.resting()), said("√(N² + V²) / (π·d·L·τ) = √(%s² + %s²) / (π · %s · %s · %s) = %s (statics; heat and damp left out)",
 			figure(p.N), figure(v), figure(*in.DiameterMM), figure(*in.DepthMM), figure(tau.NMM2), figure(share)))
 	})
@@ -442,7 +488,7 @@ func loadsFootPressure(b *loadsBracket) Value {
 	if b.it.LoadKG == nil {
 		return unknown()
 	}
-	p, why := b.pull(*b.it.LoadKG, b.resting(), nil)
+	p, why := b.restingPull()
 	switch {
 	case why != "":
 		return unknown().note(why)
@@ -496,7 +542,7 @@ func loadsDepthNeeded(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(l).explained(loadsShearNote(tau), func() []string {
+	return number(l).explained(b.noteOfShear(tau), func() []string {
 		return []string{said("L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", figure(n.Num), figure(b.leastD), figure(tau.NMM2), figure(l))}
 	})
 }
@@ -549,7 +595,7 @@ var _ = register("bracket", "a fixing as a load on its inserts and the foam", lo
 	def(Number, "pull_proof_n", "N", "pull on the insert that is pulled hardest, under the proof load and fully extended",
 		"W·e ÷ (h·n) from the top row of inserts to the lowest, or to the edge of the foot where there is one row; overhead W ÷ n; with 4 × the mass, at least 4.5 kg; does not arise on floors and seats", loadsBhandari, loadsProofNeeds, loadsOf(loadsProofPull)),
 	def(Number, "pull_resistance_n", "N", "pull that the weakest insert resists", "π × diameter × depth × shear strength of the foam", "uniform bond model as in EN 1992-4 (memory)", loadsPlugNeeds,
-		loadsOf(func(b *loadsBracket) Value { return loadsPlugResistance(b.panel, b.it.Inserts) })),
+		loadsOf((*loadsBracket).plugResistance)),
 	def(Number, "shear_proof_n", "N", "force across each insert under the proof load", "W ÷ n with 4 × the mass, at least 4.5 kg; does not arise on ceilings, floors and seats", "statics (computed)", []string{"load_kg", "inserts", "face"}, loadsOfWall(loadsProofShear)),
 	def(Number, "shear_resistance_n", "N", "force across the weakest insert at which it presses into the foam", "diameter × depth × declared compressive stress", "levels of EN 13164 (computed)",
 		[]string{"/panel/compressive_kpa", "inserts", "inserts.0.depth_mm", "inserts.0.diameter_mm", "face"}, loadsOfWall(loadsShearResistance)),

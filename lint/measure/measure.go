@@ -613,6 +613,9 @@ type Context struct {
 	circuits               map[string]*jobfile.Circuit
 	plan, sound            *geometry.Plan
 	sounded                bool
+	ofKinds                [][]int32 // items by number of the kind, see itemsOf
+	airflow                airflowState
+	foams                  []foamFound
 	model                  room3
 	zones                  map[string]*geometry.ZoneSet // by what they lie round
 	holes                  []Hole
@@ -640,8 +643,15 @@ type Context struct {
 // pointer is the JSON Pointer of an element of a list of the job.
 func pointer(list string, i int) string {
 	create := func() string { return "/" + list + "/" + strconv.Itoa(i) }
-	if known := pointers[list]; known != nil {
-		return *madeOnce(known, i, create)
+	switch list {
+	case "items":
+		return *madeOnce(itemPointers, i, create)
+	case "tasks":
+		return *madeOnce(taskPointers, i, create)
+	case "room/walls":
+		return *madeOnce(wallPointers, i, create)
+	case "room/benches":
+		return *madeOnce(benchPointers, i, create)
 	}
 	return create()
 }
@@ -649,7 +659,7 @@ func pointer(list string, i int) string {
 // many are things that jobs use over and over, so they are made once for all.
 type many[T any] []atomic.Pointer[T]
 
-var pointers = map[string]many[string]{"items": make(many[string], 1024), "tasks": make(many[string], 1024)}
+var itemPointers, taskPointers, wallPointers, benchPointers = make(many[string], 1024), make(many[string], 1024), make(many[string], 64), make(many[string], 64)
 
 func madeOnce[T any](known many[T], i int, create func() T) *T {
 	if i < len(known) {

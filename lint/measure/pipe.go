@@ -2,7 +2,6 @@ package measure
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"wetrule/lint/calc/pipe"
@@ -203,7 +202,7 @@ func lineNeed(h *lineHeat, t *jobfile.Tube, touch Value, p *jobfile.Panel) Value
 	steps := func() []string {
 		return []string{said("for a surface of %s °C in still air of %s °C: %.2f mm of %s W/mK (ISO 12241, solved for the thickness)", figure(touch.Num), figure(lineAirC), surface, figure(wmk))}
 	}
-	note := fmt.Sprintf("taken: insulation %s W/mK, still air %s °C", FormatNumber(wmk), FormatNumber(lineAirC))
+	note := said("taken: insulation %s W/mK, still air %s °C", figure(wmk), figure(lineAirC))
 	switch {
 	case p == nil || p.Material == "":
 		return unknown().note("the board that the tube goes through is not given")
@@ -221,7 +220,7 @@ func lineNeed(h *lineHeat, t *jobfile.Tube, touch Value, p *jobfile.Panel) Value
 		steps = func() []string {
 			return append(atSurface(), said("for foam of %s °C: %.2f mm (ISO 12241, radial)", figure(*p.ServiceTemperatureMaxC), mm))
 		}
-		note += fmt.Sprintf(", foam %s W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.FoamWMK), FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM))
+		note += said(", foam %s W/mK and %s °C at %s mm from the tube's axis", figure(in.FoamWMK), figure(in.FarC), figure(in.FarRadiusMM))
 	}
 	return number(need).explained(note, func() []string {
 		return append(steps(), said("the larger counts: %.2f mm", need))
@@ -274,7 +273,7 @@ func (c *Context) flowOfLines(generator string) *lineFlowFound {
 	once, write := &told{}, made
 	made = func() []string { return once.by(write) }
 	if n > 1 {
-		v = v.note(fmt.Sprintf("taken: the generator's steam is shared by its %d lines in equal parts", n))
+		v = v.note(said("taken: the generator's steam is shared by its %d lines in equal parts", n))
 	}
 	return &lineFlowFound{kgh, made, v.worked(made)}
 }
@@ -301,7 +300,7 @@ func lineVelocity(c *Context, s *Subject, t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return noted(number(w), v.Note()).worked(func() []string {
+	return number(w).explained(v.Note(), func() []string {
 		return append(steps(), said("w = ṁ·v/(π/4·d²) = %.3f kg/h × %.4f m³/kg ÷ 3600 ÷ %.1f mm² = %.2f m/s", f.KGH, steam.VolumeM3KG, math.Pi/4*f.BoreMM*f.BoreMM, w))
 	})
 }
@@ -327,7 +326,7 @@ func lineBackPressure(c *Context, s *Subject, t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return noted(number(pa/100), v.Note(), note).worked(func() []string {
+	return number(pa/100).explained(wiringJoin(v.Note(), note), func() []string {
 		return append(steps(),
 			said("w = %.2f m/s, Re = %.0f, f = 0.3164·Re^-¼ = %.4f (Blasius), Δp/L = f·ρ·w²/(2·d) = %.1f Pa/m", r.VelocityMS, r.Reynolds, r.Factor, r.PaPerM),
 			said("Δp = %.1f Pa/m × %s m + Σζ·ρ·w²/2 with Σζ = %s: %.0f Pa", r.PaPerM, figure(*t.RunM), figure(zeta), pa))
@@ -372,7 +371,7 @@ func lineGrowth(t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return number(mm).explained(fmt.Sprintf("taken: from %s to %s °C, the whole run in one line", FormatNumber(lineColdC), FormatNumber(steam.TemperatureC)), func() []string {
+	return number(mm).explained(said("taken: from %s to %s °C, the whole run in one line", figure(lineColdC), figure(steam.TemperatureC)), func() []string {
 		return []string{said("ΔL = α·L·Δθ = %.1f·10⁻⁶ × %s m × %s K = %.3f mm", alpha*1e6, figure(*t.RunM), figure(steam.TemperatureC-lineColdC), mm)}
 	})
 }
@@ -466,7 +465,7 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 		case kgh <= 0:
 			return none()
 		}
-		return noted(number(water/kgh*100), lost.Note(), flow.Note()).worked(func() []string {
+		return number(water/kgh*100).explained(wiringJoin(lost.Note(), flow.Note()), func() []string {
 			return append(append(line.steps(), lost.Steps()...), said("%.3f kg/h ÷ %.3f kg/h = %.2f %%", water, kgh, water/kgh*100))
 		})
 	}),

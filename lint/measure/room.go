@@ -137,7 +137,7 @@ func benchSubjects(c *Context) []Subject {
 	out := make([]Subject, len(benches))
 	for i := range benches {
 		b := &benches[i]
-		out[i] = Subject{Kind: "bench", ID: b.ID, Pointer: "/room" + pointer("benches", i), Pos: b.Pos, Bench: b}
+		out[i] = Subject{Kind: "bench", ID: b.ID, Pointer: pointer("room/benches", i), Pos: b.Pos, Bench: b}
 	}
 	return out
 }

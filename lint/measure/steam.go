@@ -73,21 +73,52 @@ func tubeInFoam(t *jobfile.Tube) pipe.InFoam {
 	return in
 }
 
-// foamTemperature returns the temperature of the foam that touches the insulation of a steam tube, with what was taken for it.
-func foamTemperature(t *jobfile.Tube) Value {
-	if t.ODMM == nil || t.Insulation == nil || t.Insulation.ThicknessMM == nil {
+// foamLike is what tubes round which the foam is equally warm have in common.
+type foamLike struct {
+	in     pipe.InFoam
+	od, mm float64
+	given  bool // the conductivity of the insulation
+}
+
+type foamFound struct {
+	like foamLike
+	v    Value
+}
+
+// foamTemperature returns the temperature of the foam that touches the insulation of a steam tube, with what was taken for it. It is
+// worked out once for tubes that are alike.
+func foamTemperature(c *Context, s *Subject) Value {
+	t := s.Item.Tube
+	if t == nil || t.ODMM == nil || t.Insulation == nil || t.Insulation.ThicknessMM == nil {
 		return unknown()
 	}
-	in, od, mm := tubeInFoam(t), *t.ODMM, *t.Insulation.ThicknessMM
+	like := foamLike{tubeInFoam(t), *t.ODMM, *t.Insulation.ThicknessMM, t.Insulation.ConductivityWMK != nil}
+	for i := range c.foams {
+		if c.foams[i].like == like {
+			return c.foams[i].v
+		}
+	}
+	v := like.temperature()
+	if len(c.foams) < foamsKept {
+		c.foams = append(c.foams, foamFound{like, v})
+	}
+	return v
+}
+
+// foamsKept bounds the search for tubes that are alike; a real room has one or two sorts.
+const foamsKept = 16
+
+func (l foamLike) temperature() Value {
+	in, od, mm := l.in, l.od, l.mm
 	c, err := in.InterfaceC(od, mm)
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	insulation := fmt.Sprintf("insulation %.3f W/mK, ", in.SleeveWMK)
-	if t.Insulation.ConductivityWMK != nil {
-		insulation = ""
+	insulation := ""
+	if !l.given {
+		insulation = said("insulation %.3f W/mK, ", in.SleeveWMK)
 	}
-	return number(c).explained(fmt.Sprintf("taken: tube %s °C, %sfoam %.3f W/mK and %s °C at %s mm from the tube's axis", FormatNumber(in.TubeC), insulation, in.FoamWMK, FormatNumber(in.FarC), FormatNumber(in.FarRadiusMM)), func() []string {
+	return number(c).explained(said("taken: tube %s °C, %sfoam %.3f W/mK and %s °C at %s mm from the tube's axis", figure(in.TubeC), insulation, in.FoamWMK, figure(in.FarC), figure(in.FarRadiusMM)), func() []string {
 		outer := od + 2*mm
 		if outer/2 >= in.FarRadiusMM {
 			return []string{said("the insulation reaches to %s mm from the axis, where the foam has %s °C", figure(outer/2), figure(in.FarC))}
@@ -192,7 +223,7 @@ var _ = register("steam_outlet", "a steam outlet with its tube", itemsOf("steam_
 		}
 		return num(s.Item.Tube.Insulation.ThicknessMM)
 	}),
-	def(Number, "foam_temperature_c", "°C", "temperature of the foam round the insulated tube", "100 − 67.5 × s ÷ (s + f) with s = ln(outside ÷ inside of the insulation) ÷ 0.040 and f = ln(100 mm ÷ outside of the insulation) ÷ 0.034", "ISO 12241, cylinder equation (computed)", []string{"tube.insulation.thickness_mm", "tube.od_mm"}, tubeOf(foamTemperature)),
+	def(Number, "foam_temperature_c", "°C", "temperature of the foam round the insulated tube", "100 − 67.5 × s ÷ (s + f) with s = ln(outside ÷ inside of the insulation) ÷ 0.040 and f = ln(100 mm ÷ outside of the insulation) ÷ 0.034", "ISO 12241, cylinder equation (computed)", []string{"tube.insulation.thickness_mm", "tube.od_mm"}, foamTemperature),
 	def(Number, "panel_service_temperature_max_c", "°C", "highest temperature that the board stands for good", "as given for the board of the outlet's face, else for all boards", "", []string{"/panel/service_temperature_max_c"}, func(c *Context, s *Subject) Value {
 		p := outletPanel(c, s)
 		if p == nil {
