@@ -205,7 +205,8 @@ func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard S
 	outer := ctx
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	todo, order := make(chan *slot), make(chan *slot, ahead*workers)
+	// What is held is bounded by order. There is as much room in todo, so that a core that is done finds the next input there.
+	todo, order := make(chan *slot, ahead*workers), make(chan *slot, ahead*workers)
 	go func() { // not waited for: it may be reading from somebody who has stopped writing
 		defer close(todo)
 		defer close(order)

@@ -57,6 +57,9 @@ type more struct {
 	steps    func() []string
 }
 
+// Plain says that a value has neither texts nor remarks nor steps nor a place of its own.
+func (v Value) Plain() bool { return v.more == nil }
+
 // Texts are the texts of a value of the type Texts.
 func (v Value) Texts() []string {
 	if v.more == nil || v.more.texts == nil {

@@ -476,15 +476,14 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 		if !hasMargin {
 			limits = limits[:len(limits)-len(marginAt)]
 		}
-		note, steps := v.Value.Note(), v.Value.Steps()
-		if note == "" && len(steps) == 0 {
+		if v.Value.Plain() {
 			b = append(b, limits...)
 		} else {
 			b = append(b, t.unit...)
-			if note != "" {
+			if note := v.Value.Note(); note != "" {
 				b = appendText(append(b, `,"note":`...), note)
 			}
-			if len(steps) > 0 {
+			if steps := v.Value.Steps(); len(steps) > 0 {
 				b = appendTexts(append(b, `,"steps":`...), steps)
 			}
 			b = append(b, limits[len(t.unit):]...)
