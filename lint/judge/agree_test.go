@@ -58,7 +58,8 @@ func TestFindingsAndReadingMustAgree(t *testing.T) {
 		{own, rulebook.True, rulebook.Unsure, foundNonconforming, false, verdict.NotApplicable},
 		{own, rulebook.False, rulebook.False, foundNonconforming, true, verdict.NotJudged},
 	} {
-		got, reason := outcome(tc.rule, &rulebook.Assessment{Applies: tc.applies, Kept: tc.kept}, tc.f, tc.asked)
+		a := rulebook.Assessment{Applies: tc.applies, Kept: tc.kept}
+		got, reason := outcome(a.Read(tc.rule), tc.f, tc.asked)
 		require.Equal(t, tc.want.String(), got.String(), "%+v", tc)
 		require.Equal(t, got == verdict.NotJudged, reason != "", "%+v", tc)
 	}

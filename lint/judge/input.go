@@ -24,6 +24,9 @@ var (
 	stageTerm   = ast.StringTerm("stage")
 	doubtsTerm  = ast.StringTerm("doubts")
 	wayTerms    = termsOf(wayNames[:])
+	emptyTerm   = ast.ArrayTerm()
+	stateTerms  = termsOf([]string{measure.None: "none", measure.Unknown: "unknown", measure.Known: "known"})
+	statesTerms = [...]*ast.Term{ast.ArrayTerm(stateTerms[0]), ast.ArrayTerm(stateTerms[1]), ast.ArrayTerm(stateTerms[2])} // lists of one
 )
 
 func termsOf(texts []string) []*ast.Term {
@@ -89,8 +92,24 @@ func (n names) value(t measure.Type, v *measure.Value) *ast.Term {
 	return ast.ArrayTerm(list...)
 }
 
+// list is the term of a list of texts, flags and numbers.
+func (n names) list(values []any) *ast.Term {
+	terms := make([]*ast.Term, len(values))
+	for i, v := range values {
+		switch v := v.(type) {
+		case string:
+			terms[i] = n.term(v)
+		case float64:
+			terms[i] = numberTerm(v)
+		default:
+			terms[i] = pick(v == true, trueTerm, falseTerm)
+		}
+	}
+	return ast.ArrayTerm(terms...)
+}
+
 // input builds what the policies see of a job, as terms, so that no conversion is needed; see policies/engine/engine.rego for its shape. It
-// lists the cells that are in doubt, and holds those columns that the policies look at for them.
+// lists the cells that are in doubt, and holds those columns that Rego of its own looks at.
 //
 // The cells are an index, made from the rows as a database makes one: those for which the plain reading expects a finding. What they
 // find is said by the policies. Without it the policies look at every cell, and tests demand the same findings.
@@ -101,27 +120,14 @@ func (e *Engine) input(w *work, r *verdict.Review) ast.Value {
 	for i := range w.doubts {
 		w.doubts[i] = w.doubts[i][:0]
 	}
-	wantedOf := w.want(e.marks)
-	assessed := w.assessed
-	for _, row := range e.rows {
-		t := r.Set.Of(row.rule.Kind)
-		if t == nil {
-			continue
+	for _, d := range w.doubtful {
+		row := e.rows[d.rule]
+		c := cell{w, row, row.terms(), e.names, r.Set.Of(row.rule.Kind), d.subject}
+		if d.read == rulebook.Breaks {
+			c.compare()
+		} else if row.rule.From <= r.Stage {
+			c.ask()
 		}
-		asked, wanted := row.rule.From <= r.Stage, &wantedOf[row.rule.Kind.Number()]
-		for i := range t.Subjects {
-			a := &assessed[i]
-			switch {
-			case a.Applies == rulebook.False || a.Kept == rulebook.True && (a.Applies == rulebook.True || !row.rule.Rego):
-			case a.Applies == rulebook.True && a.Kept == rulebook.False:
-				e.compare(w, row, t, i)
-				wanted.want(row.atLooked)
-			case asked:
-				e.ask(w, row, t, i)
-				wanted.want(row.atMeasures)
-			}
-		}
-		assessed = assessed[len(t.Subjects):]
 	}
 	doubts := make([]pair, 0, ways)
 	for way, cells := range w.doubts {
@@ -129,43 +135,134 @@ func (e *Engine) input(w *work, r *verdict.Review) ast.Value {
 			doubts = append(doubts, pair{wayTerms[way], ast.ArrayTerm(slices.Clone(cells)...)})
 		}
 	}
-	return e.names.input(r.Set.Tables, r.Stage, wantedOf, ast.ObjectTerm(doubts...))
+	return e.names.input(r.Set.Tables, r.Stage, e.marks, ast.ObjectTerm(doubts...))
 }
 
-// want starts from the columns that Rego of its own looks at, by number of the kind.
-func (w *work) want(marks []columns) []columns {
-	if w.wanted == nil {
-		w.wanted = make([]columns, len(marks))
-	}
-	for k := range marks {
-		marked := append(w.wanted[k].marked[:0], marks[k].marked...)
-		w.wanted[k] = marks[k]
-		w.wanted[k].marked = marked
-	}
-	return w.wanted
+// cell is a row with one subject.
+type cell struct {
+	*work
+	row   *row
+	terms *rowTerms
+	names names
+	table *measure.Table
+	at    int
 }
 
-// compare puts a cell down for the comparisons of its row.
-func (e *Engine) compare(w *work, row *row, t *measure.Table, i int) {
-	j := row.columns.Value()
-	value := e.names.value(t.Defs[j].Type, &t.Columns[j][i])
-	for _, c := range row.compares {
-		w.doubts[c.way] = append(w.doubts[c.way], ast.ArrayTerm(c.term(), indexTerm(i), ast.StringTerm(t.Subjects[i].ID), value))
-	}
+func (c *cell) of(column int) *measure.Value { return &c.table.Columns[column][c.at] }
+
+func (c *cell) term(column int) *ast.Term {
+	return c.names.value(c.table.Defs[column].Type, c.of(column))
 }
 
-// ask puts a cell down because something of it is not known: first of all what decides.
-func (e *Engine) ask(w *work, row *row, t *measure.Table, i int) {
-	put := func(way int, measures []asks) bool {
-		for _, a := range measures {
-			if t.Columns[a.at][i].State == measure.Unknown {
-				w.doubts[way] = append(w.doubts[way], ast.ArrayTerm(a.term(), indexTerm(i), ast.StringTerm(t.Subjects[i].ID), e.names.term(a.measure)))
-				return true
-			}
+// put puts the cell down. The terms live on in the answer of the policies.
+func (c *cell) put(way int, terms ...*ast.Term) {
+	c.doubts[way] = append(c.doubts[way], ast.ArrayTerm(terms...))
+}
+
+// compare puts the cell down for those comparisons that the value does not stand.
+func (c *cell) compare() {
+	value := c.term(c.row.value)
+	found := ast.ArrayTerm(c.terms.id, ast.StringTerm(c.table.Subjects[c.at].ID), value)
+	simply := c.terms.asked != nil && (c.row.lower < 0 || c.row.upper < 0) // with two limits that are measures, both must arise
+	var are *ast.Term
+	if simply {
+		are = c.values()
+	}
+	against := func(way int, limit *ast.Term) {
+		if simply {
+			c.put(way, found, value, limit, c.terms.asked, are)
+			return
 		}
-		return false
+		c.put(conditional, wayTerms[way], found, value, limit, c.states(c.row.arising, -1), c.when())
 	}
-	_ = put(deciding, row.decide) || put(applying, row.when)
+	allowed := c.row.rule.Allowed
+	if len(allowed.Is) > 0 {
+		against(oneOf, c.terms.allowed)
+		return
+	}
+	v := c.of(c.row.value).Num
+	lo, loOpen, hi, hiOpen := allowed.Range()
+	if v < lo || loOpen && v == lo {
+		against(pick(loOpen, above, atLeast), c.terms.low)
+	}
+	if v > hi || hiOpen && v == hi {
+		against(pick(hiOpen, below, atMost), c.terms.high)
+	}
+	if c.row.lower >= 0 {
+		if l := c.of(c.row.lower); l.State == measure.Known && v < l.Num {
+			against(atLeast, numberTerm(l.Num))
+		}
+	}
+	if c.row.upper >= 0 {
+		if l := c.of(c.row.upper); l.State == measure.Known && v > l.Num {
+			against(atMost, numberTerm(l.Num))
+		}
+	}
+}
+
+// ask puts the cell down because something of it is not known: first of all what decides.
+func (c *cell) ask() {
+	found := ast.ArrayTerm(c.terms.id, ast.StringTerm(c.table.Subjects[c.at].ID))
+	unknown := func(column int) bool { return c.of(column).State == measure.Unknown }
+	if i := slices.IndexFunc(c.row.decide, unknown); i >= 0 {
+		column := c.row.decide[i]
+		state, others := stateTerms[measure.Unknown], c.states(c.row.arising, column)
+		if c.terms.asked != nil && !slices.ContainsFunc(c.row.when, unknown) {
+			c.put(deciding, found, state, others, c.terms.asked, c.values())
+		} else {
+			c.put(decidingPerhaps, found, state, others, c.when())
+		}
+		return
+	}
+	var limits [2]*ast.Term
+	for i, column := range [...]int{c.row.lower, c.row.upper} {
+		limits[i] = emptyTerm
+		if column >= 0 {
+			limits[i] = ast.ArrayTerm(c.term(column))
+		}
+	}
+	c.put(applying, found, c.term(c.row.value), c.terms.itself, limits[0], limits[1], c.states(c.row.arising, -1), c.when())
+}
+
+// values are those of the measures of the conditions.
+func (c *cell) values() *ast.Term {
+	if len(c.row.when) == 0 {
+		return emptyTerm
+	}
+	terms := make([]*ast.Term, len(c.row.when))
+	for i, column := range c.row.when {
+		terms[i] = c.term(column)
+	}
+	return ast.ArrayTerm(terms...)
+}
+
+// when lists the conditions, each with the state and the value of its measure.
+func (c *cell) when() *ast.Term {
+	terms := make([]*ast.Term, len(c.row.when))
+	for i, column := range c.row.when {
+		terms[i] = ast.ArrayTerm(c.terms.conditions[i], stateTerms[c.of(column).State], c.term(column))
+	}
+	return ast.ArrayTerm(terms...)
+}
+
+// states are those of measures but for one.
+func (c *cell) states(columns []int, but int) *ast.Term {
+	var room [3]*ast.Term
+	terms := room[:0]
+	last := 0
+	for _, column := range columns {
+		if column != but {
+			last = int(c.of(column).State)
+			terms = append(terms, stateTerms[last])
+		}
+	}
+	switch len(terms) {
+	case 0:
+		return emptyTerm
+	case 1:
+		return statesTerms[last]
+	}
+	return ast.ArrayTerm(slices.Clone(terms)...)
 }
 
 type pair = [2]*ast.Term

@@ -83,8 +83,8 @@ findings contains ["own", input.steam_outlet.id[i], v] if {
 			"height s1": "conforms", "height s2": "nonconforming", "height s3": "undetermined",
 			"own s1": "nonconforming", "own s2": "conforms", "own s3": "undetermined",
 		}, outcomes(r))
-		require.Equal(t, 50.0, r.Verdicts[0].Margin)
-		require.Equal(t, -50.0, r.Verdicts[1].Margin)
+		require.Equal(t, 50.0, r.Verdicts[0].Margin())
+		require.Equal(t, -50.0, r.Verdicts[1].Margin())
 	}
 }
 

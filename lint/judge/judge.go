@@ -12,6 +12,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 	"strings"
@@ -88,7 +89,7 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 	}
 	e := &Engine{Rules: slices.Clone(rules), number: map[string]int{}, names: names{}, opts: opts}
 	sort.SliceStable(e.Rules, func(i, j int) bool { return e.Rules[i].ID < e.Rules[j].ID })
-	e.data = sync.OnceValue(func() map[string]any { return dataOf(e.rows) })
+	e.data = sync.OnceValue(func() map[string]any { return Data(e.Rules) })
 	e.modules = append([]rulebook.Module{{File: engineFile, Text: engineText}}, modules...)
 	var ev evaluator
 	var err error
@@ -101,7 +102,6 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 		}()
 		ev, err = e.prepare(e.modules)
 	})
-	e.rows = newRows(e.Rules)
 	compiling.Wait()
 	if err != nil {
 		return nil, err
@@ -126,11 +126,6 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 	}
 	e.plan = measure.NewPlan(waits, options...)
 	e.marks = make([]columns, len(measure.Names()))
-	for _, row := range e.rows {
-		if err := row.place(e.plan.Defs(row.rule.Kind)); err != nil {
-			return nil, err
-		}
-	}
 	for _, k := range measure.Names() {
 		kind := measure.Lookup(k)
 		e.marks[kind.Number()] = e.reads.of(kind, e.plan.Defs(kind))
@@ -144,6 +139,12 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 	}
 	for _, w := range waits {
 		e.names.add(w.Name())
+	}
+	e.rows = make([]*row, len(e.Rules))
+	for i, r := range e.Rules {
+		if e.rows[i], err = newRow(r, e.names, e.plan.Defs(r.Kind)); err != nil {
+			return nil, err
+		}
 	}
 	e.spare.New = func() any { return &work{said: make([]map[string]found, len(e.Rules))} }
 	return e, nil
@@ -253,11 +254,18 @@ type findings []map[string]found
 
 // work is what judging one job needs and may be used again for the next one.
 type work struct {
-	assessed []rulebook.Assessment // by rule and subject
-	reading  rulebook.Reading
+	reads    []rulebook.Read // by rule and subject
+	applying int             // how many of them are not absent
+	limited  int             // how many of those have limits that are measures
+	doubtful []doubt
 	said     findings
 	doubts   [ways][]*ast.Term
-	wanted   []columns // the columns that policies look at, by number of the kind
+}
+
+// doubt is a row with a subject for which a finding is expected.
+type doubt struct {
+	rule, subject int
+	read          rulebook.Read
 }
 
 // ErrTooLong says that policies took more time than they may, ErrTooManySteps that they took more steps.
@@ -356,7 +364,9 @@ func (e *Engine) Judge(ctx context.Context, r *verdict.Review, job *jobfile.Job)
 func (e *Engine) judge(ctx context.Context, r *verdict.Review, set *measure.Set) error {
 	w := e.spare.Get().(*work)
 	defer e.spare.Put(w)
-	clear(w.said)
+	for _, said := range w.said {
+		clear(said)
+	}
 	r.Rules, r.Set = e.Rules, set
 	e.assess(w, set)
 	input := e.input(w, r)
@@ -374,17 +384,29 @@ func (e *Engine) judge(ctx context.Context, r *verdict.Review, set *measure.Set)
 
 // assess reads every row against every subject of its kind.
 func (e *Engine) assess(w *work, set *measure.Set) {
-	w.assessed = w.assessed[:0]
+	w.reads, w.doubtful, w.applying = w.reads[:0], w.doubtful[:0], 0
+	w.limited = 0
 	for k, r := range e.Rules {
 		t := set.Of(r.Kind)
 		if t == nil {
 			continue
 		}
-		w.reading.LayBy(r, &e.rows[k].columns, t)
-		from, n := len(w.assessed), len(t.Subjects)
-		w.assessed = slices.Grow(w.assessed, n)[:from+n]
-		for i := range n {
-			w.reading.AssessInto(&w.assessed[from+i], i)
+		row := e.rows[k]
+		from, n := len(w.reads), len(t.Subjects)
+		w.reads = slices.Grow(w.reads, n)[:from+n]
+		reads := w.reads[from:]
+		row.columns.Read(t, reads)
+		for i, read := range reads {
+			switch read {
+			case rulebook.Absent:
+				continue
+			case rulebook.Breaks, rulebook.Unclear:
+				w.doubtful = append(w.doubtful, doubt{k, i, read})
+			}
+			w.applying++
+			if row.lower >= 0 || row.upper >= 0 {
+				w.limited++
+			}
 		}
 	}
 }
@@ -453,31 +475,29 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, wh
 
 // assemble makes the verdicts from what the policies said and from the rows.
 func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) {
-	applying := 0
-	for i := range w.assessed {
-		if w.assessed[i].Applies != rulebook.False {
-			applying++
-		}
-	}
-	r.Verdicts = make([]verdict.Verdict, 0, applying)
-	assessed := w.assessed
+	r.Verdicts = make([]verdict.Verdict, 0, w.applying)
+	rest, limited := w.reads, make([]verdict.More, 0, w.limited)
 	for n, rule := range e.Rules {
 		t := r.Set.Of(rule.Kind)
 		if t == nil {
 			r.Counts[verdict.NotApplicable]++
 			continue
 		}
+		row, said := e.rows[n], w.said[n]
 		inForce := rule.InForce == nil || rule.InForce.Contains(r.On)
-		values, said := t.Columns[e.rows[n].columns.Value()], w.said[n]
+		values := t.Columns[row.value]
 		why, bad := broken[rule.ID]
-		lo, hi := rule.Limits()
-		for i := range t.Subjects {
-			a := &assessed[i]
+		reads := rest[:len(t.Subjects)]
+		rest = rest[len(reads):]
+		for i, read := range reads {
 			f := foundNothing
-			if said != nil {
+			if len(said) > 0 {
 				f = said[t.Subjects[i].ID]
 			}
-			result, reason := outcome(rule, a, f, rule.From <= r.Stage)
+			result, reason := verdict.Conforms, ""
+			if read != rulebook.Keeps || f != foundNothing {
+				result, reason = outcome(read, f, rule.From <= r.Stage)
+			}
 			switch {
 			case result == verdict.NotApplicable:
 				r.Counts[verdict.NotApplicable]++
@@ -489,42 +509,60 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 			}
 			r.Counts[result]++
 			r.Verdicts = append(r.Verdicts, verdict.Verdict{Rule: rule, Subject: &t.Subjects[i], Outcome: result, Value: &values[i]})
-			if reason != "" || a.Lo != lo || a.Hi != hi {
-				r.Verdicts[len(r.Verdicts)-1].SetMore(&verdict.More{Lo: a.Lo, Hi: a.Hi, Reason: reason})
+			if reason != "" || row.lower >= 0 || row.upper >= 0 {
+				more := verdict.More{Reason: reason}
+				more.Lo, more.Hi = row.limits(t, i, read)
+				limited = append(limited, more)
+				r.Verdicts[len(r.Verdicts)-1].SetMore(&limited[len(limited)-1])
 			}
 		}
-		assessed = assessed[len(t.Subjects):]
 	}
+}
+
+// limits are the limits of a subject, infinite where there is none or the row does not apply.
+func (r *row) limits(t *measure.Table, i int, read rulebook.Read) (lo, hi float64) {
+	if read == rulebook.Absent {
+		return math.Inf(-1), math.Inf(1)
+	}
+	lo, hi = r.rule.Limits()
+	if r.lower >= 0 {
+		if l := &t.Columns[r.lower][i]; l.State == measure.Known {
+			lo = max(lo, l.Num)
+		}
+	}
+	if r.upper >= 0 {
+		if l := &t.Columns[r.upper][i]; l.State == measure.Known {
+			hi = min(hi, l.Num)
+		}
+	}
+	return lo, hi
 }
 
 // outcome joins what the policies said with the plain reading of the row. Before the
 // stage from which a rule asks for facts, it does not apply where they are missing.
-func outcome(rule *rulebook.Rule, a *rulebook.Assessment, f found, asked bool) (verdict.Outcome, string) {
-	var plain found
-	switch {
-	case a.Applies == rulebook.False:
-	case rule.Rego && (a.Applies == rulebook.Unsure || a.Kept == rulebook.Unsure):
-		plain = foundUndetermined
-	case rule.Rego:
+func outcome(read rulebook.Read, f found, asked bool) (verdict.Outcome, string) {
+	expected := foundNothing
+	switch read {
+	case rulebook.Breaks:
+		expected = foundNonconforming
+	case rulebook.Unclear:
+		expected = foundUndetermined
+	case rulebook.Own:
 		// The row says whether the rule applies; what it finds, only Rego knows.
-		plain = f
-	case a.Applies == rulebook.True && a.Kept == rulebook.False:
-		plain = foundNonconforming
-	case a.Kept != rulebook.True:
-		plain = foundUndetermined
+		expected = f
 	}
-	if plain == foundUndetermined && !asked {
+	if expected == foundUndetermined && !asked {
 		// Rego of its own may have compared what is not there.
 		return verdict.NotApplicable, ""
 	}
 	switch {
-	case plain != f:
+	case expected != f:
 		return verdict.NotJudged, "the policies and the row do not agree"
 	case f == foundNonconforming:
 		return verdict.Nonconforming, ""
 	case f == foundUndetermined:
 		return verdict.Undetermined, ""
-	case a.Applies == rulebook.False:
+	case read == rulebook.Absent:
 		return verdict.NotApplicable, ""
 	}
 	return verdict.Conforms, ""

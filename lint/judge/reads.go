@@ -72,10 +72,3 @@ func (r *reads) of(k *measure.Kind, defs []*measure.Def) columns {
 	}
 	return c
 }
-
-// want marks more columns.
-func (c *columns) want(places []int) {
-	for _, i := range places {
-		c.any, c.marked[i] = true, true
-	}
-}

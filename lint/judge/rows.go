@@ -5,7 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"sync/atomic"
+	"sync"
 
 	"github.com/open-policy-agent/opa/v1/ast"
 
@@ -21,150 +21,171 @@ const (
 	atMost
 	below
 	oneOf
-	atLeastMeasure
-	atMostMeasure
+	conditional
 	deciding
+	decidingPerhaps
 	applying
 	ways
 )
 
-var wayNames = [ways]string{"at_least", "above", "at_most", "below", "is", "at_least_measure", "at_most_measure", "deciding", "applying"}
+var wayNames = [ways]string{"at_least", "above", "at_most", "below", "is", "conditional", "deciding", "deciding_perhaps", "applying"}
 
-// row is a rule as the evaluator takes it.
+// row is a rule with the places of what it reads among the columns of the plan.
 type row struct {
-	rule     *rulebook.Rule
-	compares []*rowData
-	decide   []asks   // the measures that decide
-	when     []asks   // the other measures, those of conditions alone
-	measures []string // all of them
-	looked   []string // those that a comparison looks up in the columns beside the value
+	rule    *rulebook.Rule
+	columns rulebook.Columns
 
-	// where they stand among the columns of the plan
-	columns              rulebook.Columns
-	atMeasures, atLooked []int
+	value, lower, upper int   // the value, and limits that are measures; -1 where there is none
+	when                []int // the measures of the conditions
+	decide              []int // the measures that decide: the value, what Rego needs, the limits
+	arising             []int // those of them that must arise: the value and the limits
+	terms               func() *rowTerms
 }
 
-// place finds the columns of the row among those of a plan.
-func (r *row) place(defs []*measure.Def) error {
+// rowTerms are the terms of a row, which jobs share. They are made when a job first leaves the row in doubt.
+type rowTerms struct {
+	id         *ast.Term
+	low, high  *ast.Term   // the limits that the row itself says
+	allowed    *ast.Term   // the list of allowed values
+	asked      *ast.Term   // what the conditions ask for; nil when one allows more than one value
+	conditions []*ast.Term // each for itself
+	itself     *ast.Term   // what it says of the value
+}
+
+// newRow finds the columns of a row among those of a plan.
+func newRow(r *rulebook.Rule, n names, defs []*measure.Def) (*row, error) {
+	out := &row{rule: r, lower: -1, upper: -1}
 	var ok bool
-	if r.columns, ok = r.rule.Columns(defs); !ok {
-		return fmt.Errorf("the rule %s reads a measure that is not taken", r.rule.ID)
+	if out.columns, ok = r.Columns(defs); !ok {
+		return nil, fmt.Errorf("the rule %s reads a measure that is not taken", r.ID)
 	}
 	at := func(name string) int {
 		return slices.IndexFunc(defs, func(d *measure.Def) bool { return d.Name == name })
 	}
-	for _, m := range r.measures {
-		r.atMeasures = append(r.atMeasures, at(m))
+	out.value = at(r.Measure)
+	out.decide = []int{out.value}
+	for _, m := range r.Needs {
+		out.decide = append(out.decide, at(m))
 	}
-	for _, m := range r.looked {
-		r.atLooked = append(r.atLooked, at(m))
-	}
-	for _, asked := range [][]asks{r.decide, r.when} {
-		for i := range asked {
-			asked[i].at = at(asked[i].measure)
+	out.arising = []int{out.value}
+	if a := r.Allowed; a != nil {
+		for _, limit := range []struct {
+			name string
+			into *int
+		}{{a.AtLeastMeasure, &out.lower}, {a.AtMostMeasure, &out.upper}} {
+			if limit.name != "" {
+				*limit.into = at(limit.name)
+				out.decide, out.arising = append(out.decide, *limit.into), append(out.arising, *limit.into)
+			}
 		}
 	}
-	return nil
-}
-
-// asks is a row as it is looked at when a measure is not known.
-type asks struct {
-	measure string
-	at      int // its column
-	*rowData
-}
-
-// rowData is a row in the data of the evaluator.
-type rowData struct {
-	way  int // that of a comparison
-	data map[string]any
-	made atomic.Pointer[ast.Term]
-}
-
-// term makes the term when a job first leaves its row in doubt; jobs share it.
-func (d *rowData) term() *ast.Term {
-	if t := d.made.Load(); t != nil {
-		return t
+	for _, c := range r.When {
+		out.when = append(out.when, at(c.Measure))
 	}
-	t := ast.NewTerm(ast.MustInterfaceToValue(d.data))
-	d.made.Store(t)
+	out.terms = sync.OnceValue(func() *rowTerms { return newTerms(r, n) })
+	return out, nil
+}
+
+func newTerms(r *rulebook.Rule, n names) *rowTerms {
+	t := &rowTerms{id: ast.StringTerm(r.ID), itself: ast.NewTerm(ast.MustInterfaceToValue(saysOf(r)))}
+	if a := r.Allowed; a != nil && len(a.Is) > 0 {
+		t.allowed = n.list(a.Is)
+	} else if a != nil {
+		lo, _, hi, _ := a.Range()
+		t.low, t.high = numberTerm(finite(lo)), numberTerm(finite(hi))
+	}
+	var asked []any
+	for _, c := range r.When {
+		asked = append(asked, c.Is...)
+	}
+	if !slices.ContainsFunc(r.When, func(c rulebook.Condition) bool { return len(c.Is) != 1 }) {
+		t.asked = n.list(asked)
+	}
+	for _, c := range conditions(r) {
+		t.conditions = append(t.conditions, ast.NewTerm(ast.MustInterfaceToValue(c)))
+	}
 	return t
 }
 
-func newRows(rules []*rulebook.Rule) []*row {
-	rows := make([]*row, len(rules))
-	for i, r := range rules {
-		rows[i] = newRow(r)
-	}
-	return rows
+// check is a row in the data of the evaluator, by a name: of a comparison, or of a measure that may not be known.
+type check struct {
+	name string
+	data map[string]any
 }
 
-func newRow(r *rulebook.Rule) *row {
-	out := &row{rule: r}
+// checksOf are the comparisons of a row, and the row for each measure that decides and for each other measure, those of conditions alone.
+func checksOf(r *rulebook.Rule) (compares, decide, when []check) {
 	var limits []string
-	add := func(more map[string]any, arising []any) *rowData {
+	add := func(to *[]check, name string, more map[string]any, arising []any) {
 		more["id"], more["kind"], more["measure"], more["when"], more["arising"] = r.ID, r.AppliesTo, r.Measure, conditions(r), arising
 		if len(r.When) == 0 && len(arising) == 0 {
 			more["always"] = true
 		}
-		return &rowData{data: more}
+		*to = append(*to, check{name, more})
 	}
-	ask := map[string]any{"from": int(r.From)}
+	ask := saysOf(r)
+	ask["from"] = int(r.From)
 	if a := r.Allowed; a != nil {
 		for _, m := range []string{a.AtLeastMeasure, a.AtMostMeasure} {
 			if m != "" {
 				limits = append(limits, m)
 			}
 		}
-		compare := func(way int, key string, limit any) {
-			d := add(map[string]any{key: limit}, givenNames(limits...))
-			d.way = way
-			out.compares = append(out.compares, d)
+		compare := func(name, key string, limit any) {
+			add(&compares, name, map[string]any{key: limit}, givenNames(limits...))
 		}
 		if lo, loOpen, hi, hiOpen := a.Range(); len(a.Is) > 0 {
-			ask["is"] = a.Is
-			compare(oneOf, "is", a.Is)
+			compare("is", "is", a.Is)
 		} else {
-			ask["low"], ask["high"], ask["low_open"], ask["high_open"] = finite(lo), finite(hi), loOpen, hiOpen
 			ask["lowers"], ask["uppers"] = givenNames(a.AtLeastMeasure), givenNames(a.AtMostMeasure)
 			if !math.IsInf(lo, 0) {
-				compare(pick(loOpen, above, atLeast), "limit", lo)
+				compare(pick(loOpen, "above", "at_least"), "limit", lo)
 			}
 			if !math.IsInf(hi, 0) {
-				compare(pick(hiOpen, below, atMost), "limit", hi)
+				compare(pick(hiOpen, "below", "at_most"), "limit", hi)
 			}
 			if a.AtLeastMeasure != "" {
-				compare(atLeastMeasure, "limit", a.AtLeastMeasure)
+				compare("at_least_measure", "limit", a.AtLeastMeasure)
 			}
 			if a.AtMostMeasure != "" {
-				compare(atMostMeasure, "limit", a.AtMostMeasure)
+				compare("at_most_measure", "limit", a.AtMostMeasure)
 			}
 		}
+	}
+	has := func(list []check, m string) bool {
+		return slices.ContainsFunc(list, func(c check) bool { return c.name == m })
 	}
 	arising := append([]string{r.Measure}, limits...)
 	for _, m := range append(slices.Concat(arising[:1], r.Needs), limits...) {
-		if !slices.ContainsFunc(out.decide, func(a asks) bool { return a.measure == m }) {
+		if !has(decide, m) {
 			// What is not known arises.
 			others := slices.DeleteFunc(slices.Clone(arising), func(o string) bool { return o == m })
-			out.decide = append(out.decide, asks{m, -1, add(maps.Clone(ask), givenNames(others...))})
+			add(&decide, m, maps.Clone(ask), givenNames(others...))
 		}
 	}
 	for _, m := range r.Measures() {
-		if !slices.ContainsFunc(out.decide, func(a asks) bool { return a.measure == m }) {
-			out.when = append(out.when, asks{m, -1, add(maps.Clone(ask), givenNames(arising...))})
+		if !has(decide, m) {
+			add(&when, m, maps.Clone(ask), givenNames(arising...))
 		}
 	}
-	out.measures, out.looked = r.Measures(), slices.Clone(limits)
-	for _, c := range r.When {
-		out.looked = append(out.looked, c.Measure)
+	return compares, decide, when
+}
+
+// saysOf is what a row itself says of the value.
+func saysOf(r *rulebook.Rule) map[string]any {
+	a := r.Allowed
+	if a == nil {
+		return map[string]any{}
 	}
-	return out
+	if len(a.Is) > 0 {
+		return map[string]any{"is": a.Is}
+	}
+	lo, loOpen, hi, hiOpen := a.Range()
+	return map[string]any{"low": finite(lo), "high": finite(hi), "low_open": loOpen, "high_open": hiOpen}
 }
 
 // Data makes the data of the generic evaluator from rows: see policies/engine/engine.rego.
-func Data(rules []*rulebook.Rule) map[string]any { return dataOf(newRows(rules)) }
-
-func dataOf(rows []*row) map[string]any {
+func Data(rules []*rulebook.Rule) map[string]any {
 	checks, decides, applies := map[string]any{}, map[string]any{}, map[string]any{}
 	put := func(m map[string]any, a, b string, x any) {
 		inner, _ := m[a].(map[string]any)
@@ -175,19 +196,19 @@ func dataOf(rows []*row) map[string]any {
 		l, _ := inner[b].([]any)
 		inner[b] = append(l, x)
 	}
-	for _, row := range rows {
-		kind := row.rule.AppliesTo
-		for _, c := range row.compares {
-			put(checks, wayNames[c.way], kind, c.data)
+	for _, r := range rules {
+		compares, decide, when := checksOf(r)
+		for _, c := range compares {
+			put(checks, c.name, r.AppliesTo, c.data)
 		}
-		for _, a := range row.decide {
-			put(decides, kind, a.measure, a.data)
+		for _, c := range decide {
+			put(decides, r.AppliesTo, c.name, c.data)
 		}
-		for _, a := range row.when {
-			put(applies, kind, a.measure, a.data)
+		for _, c := range when {
+			put(applies, r.AppliesTo, c.name, c.data)
 		}
 	}
-	return map[string]any{"wetrule": map[string]any{"checks": checks, "needing": map[string]any{wayNames[deciding]: decides, wayNames[applying]: applies}}}
+	return map[string]any{"wetrule": map[string]any{"checks": checks, "needing": map[string]any{"deciding": decides, "applying": applies}}}
 }
 
 // conditions are the conditions of a row as the evaluator takes them.

@@ -27,20 +27,44 @@ type Assessment struct {
 
 // Reading is a row laid against one table: the columns that it reads are found once.
 type Reading struct {
-	rule           *Rule
-	Value          []measure.Value // what the rule measures, by subject
-	when, needs    [][]measure.Value
-	lower, upper   []measure.Value // limits that are measures; nil when there is none
-	lo, hi         float64
-	loOpen, hiOpen bool
+	rule        *Rule
+	Value       []measure.Value // what the rule measures, by subject
+	when, needs [][]measure.Value
+	bounds
 }
 
-// Columns are where a row finds what it reads in all tables of one plan.
+// bounds are the limits of a row.
+type bounds struct {
+	lo, hi         float64
+	loOpen, hiOpen bool
+	lower, upper   []measure.Value // limits that are measures; nil when there is none
+}
+
+// Columns are where a row finds what it reads in all tables of one plan, with what is asked of the row once and not for every subject.
 type Columns struct {
+	rule                *Rule
 	value, lower, upper int // -1 when there is none
-	when, needs         []int
-	lo, hi              float64
-	loOpen, hiOpen      bool
+	needs               []int
+	when                []asked
+	flag                *bool // the only allowed value
+	fixed               bounds
+}
+
+// asked is a condition with the column that it reads.
+type asked struct {
+	*Condition
+	column int
+	flag   *bool // the only value that it asks for
+}
+
+// onlyFlag is the flag that a list of values is, or nil.
+func onlyFlag(list []any) *bool {
+	if len(list) == 1 {
+		if flag, ok := list[0].(bool); ok {
+			return &flag
+		}
+	}
+	return nil
 }
 
 // Columns finds the columns of the row among those of a plan. ok is false when one is not there.
@@ -51,15 +75,17 @@ func (r *Rule) Columns(defs []*measure.Def) (c Columns, ok bool) {
 		ok = ok && i >= 0
 		return i
 	}
-	c = Columns{value: find(r.Measure), lower: -1, upper: -1, lo: math.Inf(-1), hi: math.Inf(1)}
+	c = Columns{rule: r, value: find(r.Measure), lower: -1, upper: -1}
 	for i := range r.When {
-		c.when = append(c.when, find(r.When[i].Measure))
+		c.when = append(c.when, asked{&r.When[i], find(r.When[i].Measure), onlyFlag(r.When[i].Is)})
 	}
 	for _, m := range r.Needs {
 		c.needs = append(c.needs, find(m))
 	}
-	if a := r.Allowed; a != nil && len(a.Is) == 0 {
-		c.lo, c.loOpen, c.hi, c.hiOpen = a.Range()
+	if a := r.Allowed; a != nil && len(a.Is) > 0 {
+		c.flag = onlyFlag(a.Is)
+	} else if a != nil {
+		c.fixed.lo, c.fixed.loOpen, c.fixed.hi, c.fixed.hiOpen = a.Range()
 		if a.AtLeastMeasure != "" {
 			c.lower = find(a.AtLeastMeasure)
 		}
@@ -70,28 +96,6 @@ func (r *Rule) Columns(defs []*measure.Def) (c Columns, ok bool) {
 	return c, ok
 }
 
-// LayBy is Lay for a table of the plan that the columns were found for, which takes all of them.
-func (d *Reading) LayBy(r *Rule, c *Columns, t *measure.Table) {
-	d.rule, d.Value, d.lower, d.upper = r, t.Columns[c.value], nil, nil
-	d.when, d.needs = d.when[:0], d.needs[:0]
-	d.lo, d.loOpen, d.hi, d.hiOpen = c.lo, c.loOpen, c.hi, c.hiOpen
-	for _, i := range c.when {
-		d.when = append(d.when, t.Columns[i])
-	}
-	for _, i := range c.needs {
-		d.needs = append(d.needs, t.Columns[i])
-	}
-	if c.lower >= 0 {
-		d.lower = t.Columns[c.lower]
-	}
-	if c.upper >= 0 {
-		d.upper = t.Columns[c.upper]
-	}
-}
-
-// Value is the column of what the rule measures.
-func (c *Columns) Value() int { return c.value }
-
 // Read lays the row against a table of the kind that it applies to.
 func (r *Rule) Read(t *measure.Table) Reading {
 	var d Reading
@@ -101,7 +105,7 @@ func (r *Rule) Read(t *measure.Table) Reading {
 
 // Lay lays another row against a table.
 func (d *Reading) Lay(r *Rule, t *measure.Table) {
-	*d = Reading{rule: r, Value: t.Column(r.Measure), when: d.when[:0], needs: d.needs[:0], lo: math.Inf(-1), hi: math.Inf(1)}
+	*d = Reading{rule: r, Value: t.Column(r.Measure), when: d.when[:0], needs: d.needs[:0], bounds: bounds{lo: math.Inf(-1), hi: math.Inf(1)}}
 	for i := range r.When {
 		d.when = append(d.when, t.Column(r.When[i].Measure))
 	}
@@ -161,29 +165,10 @@ func (d *Reading) AssessInto(a *Assessment, i int) {
 		}
 		return
 	}
-	lo, loOpen, hi, hiOpen := d.lo, d.loOpen, d.hi, d.hiOpen
-	unsure := value.State == measure.Unknown
-	if d.lower != nil {
-		switch v := &d.lower[i]; {
-		case v.State == measure.None:
-			a.Applies = False
-			return
-		case v.State == measure.Unknown:
-			unsure = true
-		case v.Num > lo:
-			lo, loOpen = v.Num, false
-		}
-	}
-	if d.upper != nil {
-		switch v := &d.upper[i]; {
-		case v.State == measure.None:
-			a.Applies = False
-			return
-		case v.State == measure.Unknown:
-			unsure = true
-		case v.Num < hi:
-			hi, hiOpen = v.Num, false
-		}
+	lo, loOpen, hi, hiOpen, known := d.at(i)
+	if known == False {
+		a.Applies = False
+		return
 	}
 	a.Lo, a.Hi = lo, hi
 	if value.State == measure.Known {
@@ -193,11 +178,147 @@ func (d *Reading) AssessInto(a *Assessment, i int) {
 			return
 		}
 	}
-	a.Kept = True
-	if unsure {
+	a.Kept = known
+	if value.State == measure.Unknown {
 		a.Kept = Unsure
 	}
 }
+
+// at are the limits of a subject. Limits that are measures may not be known, or not arise, so that the row does not apply.
+func (b *bounds) at(i int) (lo float64, loOpen bool, hi float64, hiOpen bool, known Truth) {
+	lo, loOpen, hi, hiOpen, known = b.lo, b.loOpen, b.hi, b.hiOpen, True
+	if b.lower != nil {
+		switch v := &b.lower[i]; {
+		case v.State == measure.None:
+			known = False
+		case v.State == measure.Unknown:
+			known = min(known, Unsure)
+		case v.Num > lo:
+			lo, loOpen = v.Num, false
+		}
+	}
+	if b.upper != nil {
+		switch v := &b.upper[i]; {
+		case v.State == measure.None:
+			known = False
+		case v.State == measure.Unknown:
+			known = min(known, Unsure)
+		case v.Num < hi:
+			hi, hiOpen = v.Num, false
+		}
+	}
+	return lo, loOpen, hi, hiOpen, known
+}
+
+// Read is what the plain reading of a row makes of one subject.
+type Read uint8
+
+// What a reading makes of a subject.
+const (
+	Absent  Read = iota // the row does not apply
+	Keeps               // what the row allows
+	Breaks              // what it does not allow
+	Unclear             // the job does not say enough
+	Own                 // the row applies; what is allowed, only its Rego knows
+)
+
+// Read sums an assessment up. A value that a row allows is allowed whether the row applies or not.
+func (a *Assessment) Read(r *Rule) Read {
+	switch {
+	case a.Applies == False:
+		return Absent
+	case a.Kept == True && !r.Rego:
+		return Keeps
+	case a.Applies == Unsure || a.Kept == Unsure:
+		return Unclear
+	case r.Rego:
+		return Own
+	}
+	return Breaks
+}
+
+// Read sums up every subject of a table of the plan, as Assess does one by one.
+func (c *Columns) Read(t *measure.Table, out []Read) {
+	values := t.Columns[c.value][:len(out)]
+	switch {
+	case c.rule.Rego:
+		for i := range out {
+			out[i] = Own
+			if values[i].State == measure.None {
+				out[i] = Absent
+			}
+		}
+		for _, k := range c.needs {
+			for i, v := range t.Columns[k] {
+				if out[i] == Own && v.State == measure.Unknown {
+					out[i] = Unclear
+				}
+			}
+		}
+	case c.flag != nil:
+		for i := range out {
+			out[i] = byState[values[i].State]
+			if out[i] == Keeps && values[i].Flag != *c.flag {
+				out[i] = Breaks
+			}
+		}
+	case len(c.rule.Allowed.Is) > 0:
+		for i := range out {
+			out[i] = byState[values[i].State]
+			if out[i] == Keeps && !contains(c.rule.Allowed.Is, &values[i]) {
+				out[i] = Breaks
+			}
+		}
+	case c.lower < 0 && c.upper < 0:
+		lo, loOpen, hi, hiOpen := c.fixed.lo, c.fixed.loOpen, c.fixed.hi, c.fixed.hiOpen
+		for i := range out {
+			out[i] = byState[values[i].State]
+			if x := values[i].Num; out[i] == Keeps && (x < lo || x > hi || loOpen && x == lo || hiOpen && x == hi) {
+				out[i] = Breaks
+			}
+		}
+	default:
+		limits := c.fixed
+		if c.lower >= 0 {
+			limits.lower = t.Columns[c.lower]
+		}
+		if c.upper >= 0 {
+			limits.upper = t.Columns[c.upper]
+		}
+		for i := range out {
+			lo, loOpen, hi, hiOpen, known := limits.at(i)
+			out[i] = byState[values[i].State]
+			switch x := values[i].Num; {
+			case out[i] == Absent || known == False:
+				out[i] = Absent
+			case out[i] == Keeps && (x < lo || x > hi || loOpen && x == lo || hiOpen && x == hi):
+				out[i] = Breaks
+			case known == Unsure:
+				out[i] = Unclear
+			}
+		}
+	}
+	for k := range c.when {
+		w := &c.when[k]
+		column := t.Columns[w.column][:len(out)]
+		for i := range out {
+			if out[i] == Absent {
+				continue
+			}
+			v := &column[i]
+			holds := w.flag != nil && v.Flag == *w.flag || w.flag == nil && v.State == measure.Known && w.matches(v)
+			switch {
+			case v.State == measure.None || v.State == measure.Known && !holds:
+				out[i] = Absent
+			case v.State == measure.Unknown && out[i] != Keeps:
+				out[i] = Unclear
+			}
+		}
+	}
+}
+
+// byState says what the state of a value alone tells: a known one may be allowed.
+var byState = [...]Read{measure.None: Absent, measure.Unknown: Unclear, measure.Known: Keeps}
 
 // applies says whether the conditions of the row hold for a subject.
 func (d *Reading) applies(i int) Truth {

@@ -110,7 +110,9 @@ func TestAssessTruthTable(t *testing.T) {
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			r := open(t, map[string]string{"rules/a.yaml": rules(swap(goodRow, tc.row...))}).Rules[0]
-			a := r.Assess(tableOf(r.Kind, tc.values), 0)
+			table := tableOf(r.Kind, tc.values)
+			a := r.Assess(table, 0)
+			requireSummedUp(t, r, table, &a)
 			require.Equal(t, tc.applies, a.Applies, "applies")
 			if tc.applies != False {
 				require.Equal(t, tc.kept, a.Kept, "kept")
@@ -123,6 +125,15 @@ func TestAssessTruthTable(t *testing.T) {
 			}
 		})
 	}
+}
+
+// requireSummedUp demands that reading all subjects at once says of the one of a table what assessing it says.
+func requireSummedUp(t require.TestingT, r *Rule, table *measure.Table, a *Assessment) {
+	c, ok := r.Columns(table.Defs)
+	require.True(t, ok)
+	all := make([]Read, 1)
+	c.Read(table, all)
+	require.Equal(t, a.Read(r), all[0], "%+v", *a)
 }
 
 // The figures stand close together, so that limits and values often meet.
@@ -326,7 +337,9 @@ func assessAgrees(t *testing.T, seen map[[2]Truth]int) {
 		for _, m := range r.Measures() {
 			values[m] = randomValue(t, k.Def(m))
 		}
-		a := r.Assess(tableOf(k, values), 0)
+		table := tableOf(k, values)
+		a := r.Assess(table, 0)
+		requireSummedUp(t, r, table, &a)
 
 		// Of a condition only its own outcome matters, so the worlds of each measure are walked for the conditions one by one,
 		// and together for the value and its limits.

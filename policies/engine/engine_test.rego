@@ -49,17 +49,77 @@ test_conditions if {
 	found == {["r", "b", 1]}
 }
 
+# Cells in doubt bring all that judging them takes.
+doubted(way, cell) := found if {
+	found := rules.findings with input as {"doubts": {way: [cell]}}
+}
+
 test_cells_in_doubt_alone if {
-	job := object.union(column([9, 8, 7]), {"doubts": {"at_least": [[row(9), 1, "b", 8]]}})
+	job := object.union(column([9, 8, 7]), {"doubts": {"at_least": [[["r", "b", 8], 8, 9, [], []]]}})
 	found := rules.findings with input as job with data.wetrule.checks as {"at_least": {"thing": [row(10)]}}
 	found == {["r", "b", 8]}
 }
 
 # A cell that is listed is judged all the same.
 test_cells_in_doubt_may_conform if {
-	job := object.union(column([9, 8, null]), {"doubts": {"at_least": [[row(9), 0, "a", 9]], "deciding": [[needs({}), 0, "a", "m"]]}})
+	job := object.union(column([9, 8, null]), {"doubts": {"at_least": [[["r", "a", 9], 9, 9, [], []]], "deciding": [[["r", "a"], "known", [], [], []]]}})
 	found := rules.findings with input as job
 	found == set()
+}
+
+cells := [
+	{"way": "at_least", "found": {9: true, 10: false, 11: false}, "limit": 10},
+	{"way": "above", "found": {9: true, 10: true, 11: false}, "limit": 10},
+	{"way": "at_most", "found": {9: false, 10: false, 11: true}, "limit": 10},
+	{"way": "below", "found": {9: false, 10: true, 11: true}, "limit": 10},
+	{"way": "is", "found": {"copper": false, "plastic": true}, "limit": ["copper"]},
+]
+
+# The conditions must hold: each asks for one value, or each stands for itself.
+test_cells_in_doubt[way] if {
+	some {"way": way, "found": found, "limit": limit} in cells
+	every v, is in found {
+		f := ["r", "a", v]
+		said := {f | is}
+		doubted(way, [f, v, limit, [], []]) == said
+		doubted(way, [f, v, limit, ["x", true], ["x", true]]) == said
+		doubted(way, [f, v, limit, ["x", true], ["x", false]]) == set()
+		doubted("conditional", [way, f, v, limit, ["known"], [[{"is": ["x", "y"]}, "known", "y"]]]) == said
+		doubted("conditional", [way, f, v, limit, ["known"], [[{"is": ["x", "y"]}, "known", "z"]]]) == set()
+		doubted("conditional", [way, f, v, limit, ["known"], [[{"low": 1, "high": 2}, "known", 2]]]) == said
+		doubted("conditional", [way, f, v, limit, ["known"], [[{"low": 1, "high": 2}, "known", 3]]]) == set()
+		doubted("conditional", [way, f, v, limit, ["known"], [[{"low": 1, "high": 2}, "unknown", null]]]) == set()
+		doubted("conditional", [way, f, v, limit, ["known", "none"], []]) == set()
+	}
+}
+
+test_cells_that_lack_what_decides if {
+	said := {["r", "a"]}
+	doubted("deciding", [["r", "a"], "unknown", ["known", "unknown"], [true], [true]]) == said
+	doubted("deciding", [["r", "a"], "unknown", ["known"], [true], [false]]) == set()
+	doubted("deciding", [["r", "a"], "unknown", ["none"], [], []]) == set()
+	doubted("deciding", [["r", "a"], "none", [], [], []]) == set()
+	doubted("deciding_perhaps", [["r", "a"], "unknown", ["unknown"], [[{"is": ["x", "y"]}, "known", "y"], [{"is": [true]}, "unknown", null]]]) == said
+	doubted("deciding_perhaps", [["r", "a"], "unknown", [], [[{"is": ["x", "y"]}, "known", "z"], [{"is": [true]}, "unknown", null]]]) == set()
+	doubted("deciding_perhaps", [["r", "a"], "unknown", [], [[{"is": [true]}, "none", null]]]) == set()
+	doubted("deciding_perhaps", [["r", "a"], "unknown", ["none"], []]) == set()
+	doubted("deciding_perhaps", [["r", "a"], "known", [], []]) == set()
+}
+
+test_cells_that_may_apply if {
+	limits := {"low": 10, "high": 20, "low_open": false, "high_open": false}
+	perhaps := [[{"is": ["x"]}, "unknown", null]]
+	said := {["r", "a"]}
+	doubted("applying", [["r", "a"], 9, limits, [], [], ["known"], perhaps]) == said
+	doubted("applying", [["r", "a"], 15, limits, [], [], ["known"], perhaps]) == set()
+	doubted("applying", [["r", "a"], 15, limits, [16], [], ["known"], perhaps]) == said
+	doubted("applying", [["r", "a"], 15, limits, [], [14], ["known"], perhaps]) == said
+	doubted("applying", [["r", "a"], 15, limits, [15], [15], ["known"], perhaps]) == set()
+	doubted("applying", [["r", "a"], "x", {"is": ["x"]}, [], [], ["known"], perhaps]) == set()
+	doubted("applying", [["r", "a"], "y", {"is": ["x"]}, [], [], ["known"], perhaps]) == said
+	doubted("applying", [["r", "a"], 9, limits, [], [], ["none"], perhaps]) == set()
+	doubted("applying", [["r", "a"], 9, limits, [], [], ["known"], [[{"is": ["x"]}, "known", "x"]]]) == set()
+	doubted("applying", [["r", "a"], 9, limits, [], [], ["known"], array.concat(perhaps, [[{"is": ["x"]}, "known", "y"]])]) == set()
 }
 
 # Nothing but the value says whether the row applies.

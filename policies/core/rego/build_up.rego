@@ -3,15 +3,13 @@ package wetrule.rules
 # The layers of a face stand in the wrong order, one of them twice, or on a finish.
 findings contains ["build-up-order", input.face.id[i], layers] if {
 	some i, layers in input.face.layers
+	not layers in {
+		# Whole build-ups, which need no closer look.
+		["mesh", "cement", "waterproofing", "tile_bed", "tile"],
+		["mesh", "cement", "waterproofing", "lime_plaster"],
+	}
 	layers != null
-	not layers in build_up_whole
 	build_up_disordered(layers)
-}
-
-# Whole build-ups, which need no closer look.
-build_up_whole := {
-	["mesh", "cement", "waterproofing", "tile_bed", "tile"],
-	["mesh", "cement", "waterproofing", "lime_plaster"],
 }
 
 # What must lie deeper has the lower number. Bed and plaster share one, so that they never stand together.
