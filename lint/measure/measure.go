@@ -316,18 +316,19 @@ func (k *Kind) Def(name string) *Def {
 type Table struct {
 	Kind     *Kind
 	Subjects []Subject
-	Defs     []*Def    // of the columns: those of the kind, then the waits asked for
-	Columns  [][]Value // [column][subject]; nil for a measure that the plan leaves out
-	waits    map[string]int
+	Defs     []*Def    // of the columns: those of the kind, then the waits asked for, without what the plan leaves out
+	Columns  [][]Value // [column][subject]
+	index    map[string]int
 	set      *Set
 }
 
 // Index returns the place of a measure among the columns, or -1.
 func (t *Table) Index(name string) int {
-	if i, ok := t.Kind.index[name]; ok {
-		return i
+	index := t.index
+	if t.set == nil {
+		index = t.Kind.index
 	}
-	if i, ok := t.waits[name]; ok {
+	if i, ok := index[name]; ok {
 		return i
 	}
 	return -1
@@ -335,14 +336,13 @@ func (t *Table) Index(name string) int {
 
 // Column returns the values of a measure, or nil when there is no such measure. One that the plan leaves out is taken now.
 func (t *Table) Column(name string) []Value {
-	i := t.Index(name)
-	if i < 0 {
+	if i := t.Index(name); i >= 0 {
+		return t.Columns[i]
+	}
+	if t.set == nil || t.set.plan.full == nil {
 		return nil
 	}
-	if c := t.Columns[i]; c != nil || t.set == nil {
-		return c
-	}
-	return t.set.Full().Of(t.Kind).Columns[i]
+	return t.set.Full().Of(t.Kind).Column(name)
 }
 
 // Find returns the row of a subject by id, or -1.
@@ -401,8 +401,7 @@ type Plan struct {
 type planned struct {
 	kind  *Kind
 	defs  []*Def
-	waits map[string]int
-	take  []int
+	index map[string]int // of the columns by name
 }
 
 // Option changes how jobs are measured.
@@ -431,21 +430,25 @@ func NewPlan(waits []Wait, options ...Option) *Plan {
 	}
 	for _, name := range Names() {
 		k := kinds[name]
-		in := planned{kind: k, defs: slices.Clip(k.Defs), waits: map[string]int{}}
+		if !p.holds(k) {
+			continue
+		}
+		in := planned{kind: k, index: map[string]int{}}
+		take := func(name string, def func() *Def) {
+			if _, twice := in.index[name]; !twice && (p.only == nil || p.only[k.Name][name]) {
+				in.index[name] = len(in.defs)
+				in.defs = append(in.defs, def())
+			}
+		}
+		for _, d := range k.Defs {
+			take(d.Name, func() *Def { return d })
+		}
 		for _, w := range waits {
-			if _, twice := in.waits[w.Name()]; w.Kind == name && !twice {
-				in.waits[w.Name()] = len(in.defs)
-				in.defs = append(in.defs, w.def())
+			if w.Kind == name {
+				take(w.Name(), w.def)
 			}
 		}
-		for i, d := range in.defs {
-			if p.only == nil || p.only[name][d.Name] {
-				in.take = append(in.take, i)
-			}
-		}
-		if p.holds(k) {
-			p.kinds = append(p.kinds, in)
-		}
+		p.kinds = append(p.kinds, in)
 	}
 	if p.only != nil {
 		p.full = NewPlan(waits, append(slices.Clone(options), Only(nil))...)
@@ -455,7 +458,7 @@ func NewPlan(waits []Wait, options ...Option) *Plan {
 
 func (p *Plan) holds(k *Kind) bool { return p.only == nil || len(p.only[k.Name]) > 0 }
 
-// Defs returns the columns of the tables of a kind: its measures, then the waits asked for; nil when the plan leaves the kind out.
+// Defs returns the columns of the tables of a kind: its measures, then the waits asked for, without what the plan leaves out.
 func (p *Plan) Defs(k *Kind) []*Def {
 	for i := range p.kinds {
 		if p.kinds[i].kind == k {
@@ -482,12 +485,12 @@ func (p *Plan) Measure(job *jobfile.Job) *Set {
 		if n == 0 {
 			continue
 		}
-		t := &Table{Kind: in.kind, Subjects: subjects, Defs: in.defs, Columns: make([][]Value, len(in.defs)), waits: in.waits, set: s}
-		cells := make([]Value, len(in.take)*n)
-		for _, j := range in.take {
+		t := &Table{Kind: in.kind, Subjects: subjects, Defs: in.defs, Columns: make([][]Value, len(in.defs)), index: in.index, set: s}
+		cells := make([]Value, len(in.defs)*n)
+		for j, d := range in.defs {
 			column := cells[:n:n]
 			cells = cells[n:]
-			if d := in.defs[j]; d.fill != nil {
+			if d.fill != nil {
 				d.fill(c, subjects, column)
 			} else {
 				for i := range subjects {
