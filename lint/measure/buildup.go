@@ -157,8 +157,10 @@ func buildUpFinishMass(_ *Context, s *Subject) Value {
 	if tile == nil {
 		return number(sum)
 	}
-	return number(sum + buildUpGroutKGM2).note(fmt.Sprintf("with %s kg/m² for the grout", FormatNumber(buildUpGroutKGM2)))
+	return number(sum + buildUpGroutKGM2).note(buildUpGroutNote)
 }
+
+var buildUpGroutNote = fmt.Sprintf("with %s kg/m² for the grout", FormatNumber(buildUpGroutKGM2))
 
 // buildUpFiller takes away what stands between the parts of a printed class.
 var buildUpFiller = strings.NewReplacer(" ", "", "-", "", ",", "", ".", "", "/", "", "\u00a0", "")
@@ -176,9 +178,29 @@ func buildUpUnreadable(what, printed string) Value {
 // T reduced slip, E extended open time; S1, S2 deformable. The P of plywood is from memory.
 var buildUpAdhesiveClass = regexp.MustCompile(`^([CDR][12])((?:[FTEL]|S[12]|P[12])*)$`)
 
+// buildUpRead is a printed class as read; the same class stands on many faces.
+type buildUpRead struct {
+	form    *regexp.Regexp
+	printed string
+	parts   []string // as the form has them, nil when it cannot be read
+}
+
+func (c *Context) buildUpRead(form *regexp.Regexp, printed string) []string {
+	for i := range c.classes {
+		if r := &c.classes[i]; r.form == form && r.printed == printed {
+			return r.parts
+		}
+	}
+	parts := form.FindStringSubmatch(buildUpClass(printed))
+	if len(c.classes) < 16 { // a job of many classes is read as it comes
+		c.classes = append(c.classes, buildUpRead{form, printed, parts})
+	}
+	return parts
+}
+
 // buildUpAdhesive reads the printed class of a tile adhesive, such as C2TE S1.
-func buildUpAdhesive(printed string) (class string, deformable, ok bool) {
-	m := buildUpAdhesiveClass.FindStringSubmatch(buildUpClass(printed))
+func buildUpAdhesive(c *Context, printed string) (class string, deformable, ok bool) {
+	m := c.buildUpRead(buildUpAdhesiveClass, printed)
 	if m == nil {
 		return "", false, false
 	}
@@ -187,16 +209,20 @@ func buildUpAdhesive(printed string) (class string, deformable, ok bool) {
 
 // buildUpBed calls f with the class of the tile adhesive.
 func buildUpBed(f func(class string, deformable bool) Value) func(*Context, *Subject) Value {
-	return buildUpOf("tile_bed", func(l *jobfile.Layer) Value {
-		if l.Class == "" {
+	return func(c *Context, s *Subject) Value {
+		l, state := buildUpLayer(s.Face, "tile_bed")
+		switch {
+		case state != Known:
+			return Value{State: state}
+		case l.Class == "":
 			return unknown()
 		}
-		class, deformable, ok := buildUpAdhesive(l.Class)
+		class, deformable, ok := buildUpAdhesive(c, l.Class)
 		if !ok {
 			return buildUpUnreadable("adhesive", l.Class)
 		}
 		return f(class, deformable)
-	})
+	}
 }
 
 // Source: EN 13888 designation of grouts (memory): CG1, CG2, RG; F fast, W reduced water absorption, A abrasion resistance.
@@ -206,11 +232,11 @@ var buildUpGroutClass = regexp.MustCompile(`^(CG1|CG2|RG)[FWA]*$`)
 var buildUpSealantClass = regexp.MustCompile(`^(XS|S)[1-3]?$`)
 
 // buildUpPrinted gives the main class of a printed class, Unknown with a note when it cannot be read.
-func buildUpPrinted(what, printed string, form *regexp.Regexp) Value {
+func buildUpPrinted(c *Context, what, printed string, form *regexp.Regexp) Value {
 	if printed == "" {
 		return unknown()
 	}
-	m := form.FindStringSubmatch(buildUpClass(printed))
+	m := c.buildUpRead(form, printed)
 	if m == nil {
 		return buildUpUnreadable(what, printed)
 	}
@@ -218,8 +244,8 @@ func buildUpPrinted(what, printed string, form *regexp.Regexp) Value {
 }
 
 // buildUpTileJoints calls f with the joints of a tiled face; on other faces the value does not arise.
-func buildUpTileJoints(f func(*jobfile.Joints) Value) func(*Context, *Subject) Value {
-	return func(_ *Context, s *Subject) Value {
+func buildUpTileJoints(f func(*Context, *jobfile.Joints) Value) func(*Context, *Subject) Value {
+	return func(c *Context, s *Subject) Value {
 		_, state := buildUpLayer(s.Face, "tile")
 		switch {
 		case state != Known:
@@ -227,7 +253,7 @@ func buildUpTileJoints(f func(*jobfile.Joints) Value) func(*Context, *Subject) V
 		case s.Face.Joints == nil:
 			return unknown()
 		}
-		return f(s.Face.Joints)
+		return f(c, s.Face.Joints)
 	}
 }
 
@@ -251,15 +277,18 @@ func buildUpJointNeeded(l *jobfile.Layer) Value {
 	return number(2)
 }
 
-// buildUpFilms gathers the dry film readings of a face, in mm.
-func buildUpFilms(c *Context, face string) []float64 {
-	var all []float64
+// buildUpFilm is the least dry film reading of a face, in mm; ok is false without a reading.
+func buildUpFilm(c *Context, face string) (mm float64, ok bool) {
 	for i := range c.Job.Records {
 		if r := &c.Job.Records[i]; r.Record == "film_thickness" && r.Face == face {
-			all = append(all, r.ReadingsMM...)
+			for _, reading := range r.ReadingsMM {
+				if !ok || reading < mm {
+					mm, ok = reading, true
+				}
+			}
 		}
 	}
-	return all
+	return mm, ok
 }
 
 // buildUpCovered says whether the finish of a face has been begun, by the recorded times: from then on
@@ -267,6 +296,15 @@ func buildUpFilms(c *Context, face string) []float64 {
 func buildUpCovered(c *Context, s *Subject) bool {
 	var g taskGroup
 	return c.timetable().of(taskFinish, s, &g).times[1].start != 0
+}
+
+// buildUpNames are the names of layers.
+func buildUpNames(layers []jobfile.Layer) Value {
+	names := make([]string, len(layers))
+	for i := range layers {
+		names[i] = layers[i].Layer
+	}
+	return texts(names)
 }
 
 // buildUpNeeds names fields of a layer, in the build-up of the face and in that of the job, then the build-ups themselves.
@@ -306,15 +344,17 @@ var _ = register("face", "a face: a wall, the floor, the ceiling, or the seat or
 		return num(s.Face.Panel.ServiceTemperatureMaxC)
 	}),
 
-	def(Texts, "layers", "", "layers from the foam to the finish", "names of the layers in order", "", []string{"build_up", "/build_up"}, func(_ *Context, s *Subject) Value {
+	def(Texts, "layers", "", "layers from the foam to the finish", "names of the layers in order", "", []string{"build_up", "/build_up"}, func(c *Context, s *Subject) Value {
 		if s.Face.BuildUp == nil {
 			return unknown()
 		}
-		names := make([]string, len(s.Face.BuildUp))
-		for i := range s.Face.BuildUp {
-			names[i] = s.Face.BuildUp[i].Layer
+		if common := c.Job.BuildUp; len(common) > 0 && len(s.Face.BuildUp) == len(common) && &s.Face.BuildUp[0] == &common[0] {
+			if c.layers.State == None { // of all faces without a build-up of their own
+				c.layers = buildUpNames(common)
+			}
+			return c.layers
 		}
-		return texts(names)
+		return buildUpNames(s.Face.BuildUp)
 	}),
 	def(Flag, "mesh_present", "", "whether the foam is covered with fibre mesh", "layer looked up in the build-up", "", []string{"build_up", "/build_up"}, buildUpHas("mesh")),
 	def(Flag, "cement_present", "", "whether the mesh is embedded in tile cement", "layer looked up in the build-up", "", []string{"build_up", "/build_up"}, buildUpHas("cement")),
@@ -378,38 +418,34 @@ var _ = register("face", "a face: a wall, the floor, the ceiling, or the seat or
 		return text(tile.BarefootClass)
 	}).oneOf("none", "A", "B", "C"),
 
-	def(Number, "joint_width_mm", "mm", "width of the joints between tiles", "as given; does not arise without tiles", "", []string{"joints.joint_width_mm", "/joints/joint_width_mm"}, buildUpTileJoints(func(j *jobfile.Joints) Value { return num(j.JointWidthMM) })),
+	def(Number, "joint_width_mm", "mm", "width of the joints between tiles", "as given; does not arise without tiles", "", []string{"joints.joint_width_mm", "/joints/joint_width_mm"}, buildUpTileJoints(func(_ *Context, j *jobfile.Joints) Value { return num(j.JointWidthMM) })),
 	def(Number, "joint_width_needed_mm", "mm", "least width of the joints for the size of the tile", "2 for tiles under 0.1 m² with sides up to 600 mm, 3 for larger ones, 5 from 3 m on", "BS 5385-1:2018 (read)", buildUpNeeds("tile", "length_mm", "width_mm"), buildUpOf("tile", buildUpJointNeeded)),
-	def(Number, "movement_joint_spacing_mm", "mm", "largest distance between movement joints", "as given; does not arise without tiles", "", []string{"joints.movement_joint_spacing_mm", "/joints/movement_joint_spacing_mm"}, buildUpTileJoints(func(j *jobfile.Joints) Value { return num(j.MovementJointSpacingMM) })),
-	def(Text, "plane_change", "", "what closes corners and edges of the tiles", "as given; does not arise without tiles", "", []string{"joints.perimeter", "/joints/perimeter"}, buildUpTileJoints(func(j *jobfile.Joints) Value { return text(j.Perimeter) })).oneOf("sealant", "grout", "profile", "open"),
-	def(Text, "sealant_class", "", "class of the sealant at corners and edges", "read from the printed class; does not arise where something else closes them", "EN 15651-3 (secondary)", []string{"joints.sealant_class", "/joints/sealant_class"}, buildUpTileJoints(func(j *jobfile.Joints) Value {
+	def(Number, "movement_joint_spacing_mm", "mm", "largest distance between movement joints", "as given; does not arise without tiles", "", []string{"joints.movement_joint_spacing_mm", "/joints/movement_joint_spacing_mm"}, buildUpTileJoints(func(_ *Context, j *jobfile.Joints) Value { return num(j.MovementJointSpacingMM) })),
+	def(Text, "plane_change", "", "what closes corners and edges of the tiles", "as given; does not arise without tiles", "", []string{"joints.perimeter", "/joints/perimeter"}, buildUpTileJoints(func(_ *Context, j *jobfile.Joints) Value { return text(j.Perimeter) })).oneOf("sealant", "grout", "profile", "open"),
+	def(Text, "sealant_class", "", "class of the sealant at corners and edges", "read from the printed class; does not arise where something else closes them", "EN 15651-3 (secondary)", []string{"joints.sealant_class", "/joints/sealant_class"}, buildUpTileJoints(func(c *Context, j *jobfile.Joints) Value {
 		if j.Perimeter != "" && j.Perimeter != "sealant" {
 			return none()
 		}
-		return buildUpPrinted("sealant", j.SealantClass, buildUpSealantClass)
+		return buildUpPrinted(c, "sealant", j.SealantClass, buildUpSealantClass)
 	})).oneOf("S", "XS"),
-	def(Text, "grout_class", "", "class of the grout", "read from the printed class; does not arise without tiles", "EN 13888 (memory)", []string{"joints.grout_class", "/joints/grout_class"}, buildUpTileJoints(func(j *jobfile.Joints) Value {
-		return buildUpPrinted("grout", j.GroutClass, buildUpGroutClass)
+	def(Text, "grout_class", "", "class of the grout", "read from the printed class; does not arise without tiles", "EN 13888 (memory)", []string{"joints.grout_class", "/joints/grout_class"}, buildUpTileJoints(func(c *Context, j *jobfile.Joints) Value {
+		return buildUpPrinted(c, "grout", j.GroutClass, buildUpGroutClass)
 	})).oneOf("CG1", "CG2", "RG"),
 
 	def(Number, "film_needed_mm", "mm", "least dry film of the waterproofing", "the larger of the family's and the maker's least thickness; does not arise for sheets and boards", buildUpDIN18534, buildUpNeeds("waterproofing", "maker_thickness_min_mm", "family"), buildUpLiquid(buildUpNeededMM)),
 	def(Number, "film_least_mm", "mm", "least dry film reading of the face", "least of all readings of all records of the face; does not arise without a reading", "", []string{"/records/film_thickness/readings_mm", "/records"}, func(c *Context, s *Subject) Value {
-		films := buildUpFilms(c, s.Face.ID)
-		if len(films) == 0 {
+		mm, ok := buildUpFilm(c, s.Face.ID)
+		if !ok {
 			return none()
 		}
-		least := films[0]
-		for _, mm := range films[1:] {
-			least = min(least, mm)
-		}
-		return number(least)
+		return number(mm)
 	}),
 	def(Flag, "film_recorded", "", "whether dry film readings of the face are recorded", "no, when the finish was begun without one; not known until then; does not arise for sheets and boards", "", append([]string{"/records/film_thickness", "/records"}, buildUpNeeds("waterproofing", "family")...), func(c *Context, s *Subject) Value {
 		return buildUpLiquid(func(*jobfile.Layer, float64) Value {
-			switch {
-			case len(buildUpFilms(c, s.Face.ID)) > 0:
+			if _, ok := buildUpFilm(c, s.Face.ID); ok {
 				return yes(true)
-			case buildUpCovered(c, s):
+			}
+			if buildUpCovered(c, s) {
 				return yes(false)
 			}
 			return unknown()

@@ -25,7 +25,16 @@ func electricalCarries(it *jobfile.Item) bool {
 }
 
 func electricalItems(c *Context) []Subject {
-	var out []Subject
+	n := 0
+	for i := range c.Job.Items {
+		if electricalCarries(&c.Job.Items[i]) {
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	out := make([]Subject, 0, n)
 	for i := range c.Job.Items {
 		if it := &c.Job.Items[i]; electricalCarries(it) {
 			out = append(out, Subject{Kind: "electrical_item", ID: it.ID, Pointer: pointer("items", i), Pos: it.Pos, Item: it})

@@ -66,7 +66,14 @@ func (c *Context) Holes() []Hole {
 	c.holed = true
 	n := 0
 	for i := range c.Job.Items {
-		n += 1 + len(c.Job.Items[i].Inserts) + len(c.Job.Items[i].Points)
+		switch it := &c.Job.Items[i]; it.Kind {
+		case "fixing", "glazed_door":
+			n += len(it.Inserts)
+		case "fibre_lights":
+			n += len(it.Points)
+		case "accessory", "steam_outlet", "ventilation_outlet", "temperature_sensor", "spotlight", "shower", "drain":
+			n++
+		}
 	}
 	c.holes = make([]Hole, 0, n)
 	grounds := map[string]*ground{}

@@ -44,25 +44,27 @@ func jobTakesCollar(it *jobfile.Item) bool {
 	return it.Kind != "drain" && slices.Contains(jobOpeningKinds, it.Kind)
 }
 
-// jobHolesOf lists the holes of an item. An item without holes has none; holes that the job says nothing of count
+// jobEachHole tells the holes of an item. An item without holes has none; holes that the job says nothing of count
 // as one hole of unknown size.
-func jobHolesOf(it *jobfile.Item) []jobHole {
-	through := func(d *float64) []jobHole { return []jobHole{{diameterMM: d, through: true, face: it.Face}} }
+func jobEachHole(it *jobfile.Item, on func(jobHole)) {
 	switch {
 	case slices.Contains(jobOpeningKinds, it.Kind), it.Kind == "fibre_lights", it.Kind == "accessory" && it.OpeningDiameterMM != nil:
-		return through(it.OpeningDiameterMM)
+		on(jobHole{diameterMM: it.OpeningDiameterMM, through: true, face: it.Face})
 	case it.Kind == "heating_cable":
-		return through(it.ExitDiameterMM)
+		on(jobHole{diameterMM: it.ExitDiameterMM, through: true, face: it.Face})
 	case jobHasInserts(it) && len(it.Inserts) == 0:
-		return []jobHole{{face: it.Face}}
+		on(jobHole{face: it.Face})
 	case jobHasInserts(it):
-		holes := make([]jobHole, len(it.Inserts))
-		for i, in := range it.Inserts {
-			holes[i] = jobHole{diameterMM: in.DiameterMM, depthMM: in.DepthMM, face: it.Face}
+		for i := range it.Inserts {
+			on(jobHole{diameterMM: it.Inserts[i].DiameterMM, depthMM: it.Inserts[i].DepthMM, face: it.Face})
 		}
-		return holes
 	}
-	return nil
+}
+
+// jobHolesOf lists them.
+func jobHolesOf(it *jobfile.Item) (holes []jobHole) {
+	jobEachHole(it, func(h jobHole) { holes = append(holes, h) })
+	return holes
 }
 
 // jobMissingSizes counts the sizes that are needed and not listed, and names them. When a size that is needed
@@ -74,14 +76,18 @@ func jobMissingSizes(needed []float64, unsure bool, listed []float64) Value {
 	case listed == nil:
 		return unknown()
 	}
-	have := make(map[float64]bool, len(listed))
-	for _, v := range listed {
-		have[geometry.RoundMM(v)] = true
+	have := make([]float64, len(listed))
+	for i, v := range listed {
+		have[i] = geometry.RoundMM(v)
 	}
+	sort.Float64s(have)
 	var lacking []float64
-	for _, v := range needed {
-		if v = geometry.RoundMM(v); !have[v] {
-			have[v] = true // named once
+	for i, v := range needed {
+		if i > 0 && v == needed[i-1] {
+			continue
+		}
+		v = geometry.RoundMM(v)
+		if _, there := slices.BinarySearch(have, v); !there {
 			lacking = append(lacking, v)
 		}
 	}
@@ -92,6 +98,7 @@ func jobMissingSizes(needed []float64, unsure bool, listed []float64) Value {
 		return number(0)
 	}
 	sort.Float64s(lacking)
+	lacking = slices.Compact(lacking) // named once
 	words := make([]string, len(lacking))
 	for i, v := range lacking {
 		words[i] = FormatNumber(v) + " mm"
@@ -102,17 +109,18 @@ func jobMissingSizes(needed []float64, unsure bool, listed []float64) Value {
 // jobMissingTools counts the diameters of holes, small ones or large ones, for which no tool is listed.
 func jobMissingTools(large bool, listed func(*jobfile.Tools) []float64) func(*Context, *Subject) Value {
 	return func(c *Context, _ *Subject) Value {
-		var needed []float64
+		var room [32]float64
+		needed := room[:0] // each size once, as far as they stand side by side
 		unsure := false
 		for i := range c.Job.Items {
-			for _, h := range jobHolesOf(&c.Job.Items[i]) {
+			jobEachHole(&c.Job.Items[i], func(h jobHole) {
 				switch {
 				case h.diameterMM == nil:
 					unsure = true
-				case (*h.diameterMM > jobBitMaxMM) == large:
+				case (*h.diameterMM > jobBitMaxMM) == large && (len(needed) == 0 || needed[len(needed)-1] != *h.diameterMM):
 					needed = append(needed, *h.diameterMM)
 				}
-			}
+			})
 		}
 		var have []float64
 		if c.Job.Tools != nil {
@@ -150,9 +158,9 @@ func jobHandSaw(c *Context, _ *Subject) Value {
 	}
 	sawn, unsure, deepest := false, tools.SawReachMM == nil, 0.0
 	for i := range c.Job.Items {
-		for _, h := range jobHolesOf(&c.Job.Items[i]) {
+		jobEachHole(&c.Job.Items[i], func(h jobHole) {
 			if h.diameterMM != nil && *h.diameterMM <= jobBitMaxMM {
-				continue
+				return
 			}
 			sawn = true
 			depth := h.depthMM
@@ -167,7 +175,7 @@ func jobHandSaw(c *Context, _ *Subject) Value {
 			} else {
 				deepest = max(deepest, *depth)
 			}
-		}
+		})
 	}
 	short := tools.SawReachMM != nil && *tools.SawReachMM < deepest
 	switch {
@@ -417,10 +425,19 @@ var taskTempered = []string{"bond_inserts", "embed_cable", "joint", "mesh_and_ce
 // taskGrout says what fills the joints of the faces that a task is for. Cement tells when both
 // occur, as it takes the longer.
 func taskGrout(c *Context, s *Subject) Value {
-	on := func(face string) bool {
-		return len(s.Task.Items) == 0 && len(s.Task.Faces) == 0 || slices.Contains(s.Task.Faces, face) ||
-			slices.ContainsFunc(s.Task.Items, func(id string) bool { return c.items[id] != nil && c.items[id].Face == face })
+	if len(s.Task.Items) == 0 && len(s.Task.Faces) == 0 {
+		if c.grout == nil {
+			v := c.groutOn(func(string) bool { return true })
+			c.grout = &v
+		}
+		return *c.grout
 	}
+	return c.groutOn(func(face string) bool {
+		return slices.Contains(s.Task.Faces, face) || slices.ContainsFunc(s.Task.Items, func(id string) bool { return c.items[id] != nil && c.items[id].Face == face })
+	})
+}
+
+func (c *Context) groutOn(on func(face string) bool) Value {
 	epoxy, unsure := false, false
 	for _, f := range c.Faces {
 		if !f.mayHave("tile") || !on(f.ID) {

@@ -634,6 +634,9 @@ type Context struct {
 	sections               []*moistureWall
 	walls                  []*moistureState // by number of the face
 	cures                  []cured
+	classes                []buildUpRead
+	layers                 Value   // of the build-up of the job
+	grout                  *Value  // of the tasks for the whole room
 	curesOf                []int32 // by number of the task: what cures after it among cures, or -1
 	times                  *timetable
 	figures                *roomFigures

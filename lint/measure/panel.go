@@ -9,8 +9,17 @@ import (
 
 // holeSubjects returns the holes that are wanted, each a subject.
 func holeSubjects(c *Context, kind string, wanted func(*Hole) bool) []Subject {
-	var out []Subject
-	for i, holes := 0, c.Holes(); i < len(holes); i++ {
+	n, holes := 0, c.Holes()
+	for i := range holes {
+		if wanted(&holes[i]) {
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	out := make([]Subject, 0, n)
+	for i := range holes {
 		if h := &holes[i]; wanted(h) {
 			out = append(out, Subject{Kind: kind, ID: h.ID, Pointer: h.Pointer, Pos: h.Pos, Item: h.Item, Hole: h})
 		}
