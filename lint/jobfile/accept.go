@@ -11,7 +11,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 	"unicode/utf8"
 )
 
@@ -75,23 +74,56 @@ const (
 func inYears(s string) bool { return s[:4] >= FirstYear && s[:4] <= LastYear }
 
 func isDate(s string) bool {
-	if len(s) != len("2006-01-02") {
+	if len(s) != len("2006-01-02") || s[4] != '-' || s[7] != '-' {
 		return false
 	}
-	_, err := time.Parse("2006-01-02", s)
-	return err == nil
+	century, year := twoDigits(s), twoDigits(s[2:])
+	month, day := twoDigits(s[5:]), twoDigits(s[8:])
+	if century < 0 || year < 0 || month < 1 || month > 12 || day < 1 {
+		return false
+	}
+	if month == 2 && day == 29 {
+		return year%4 == 0 && (year != 0 || century%4 == 0)
+	}
+	return day <= int(daysOfMonths[month-1])
 }
 
-// dateTimeShape is stricter than Go's parser, which takes one-digit hours and decimal commas.
-var dateTimeShape = newMatcher(regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`))
+const daysOfMonths = "\x1f\x1c\x1f\x1e\x1f\x1e\x1f\x1f\x1e\x1f\x1e\x1f"
+
+// twoDigits is the number that a text begins with, or -1 when that is not two digits.
+func twoDigits(s string) int {
+	tens, ones := s[0]-'0', s[1]-'0'
+	if tens > 9 || ones > 9 {
+		return -1
+	}
+	return int(tens)*10 + int(ones)
+}
 
 // isDateTime follows RFC 3339 §5.6, without lower case letters and leap seconds.
 func isDateTime(s string) bool {
-	if !dateTimeShape.match(s) {
+	if len(s) < len("2006-01-02T15:04:05Z") || !isDate(s[:10]) || s[10] != 'T' || !isClock(s[11:]) || s[16] != ':' {
 		return false
 	}
-	_, err := time.Parse(time.RFC3339, s)
-	return err == nil
+	if second := twoDigits(s[17:]); second < 0 || second > 59 {
+		return false
+	}
+	s = s[19:]
+	if s[0] == '.' {
+		digits := 1
+		for digits < len(s) && s[digits] >= '0' && s[digits] <= '9' {
+			digits++
+		}
+		if s = s[digits:]; digits == 1 || s == "" {
+			return false
+		}
+	}
+	return s == "Z" || len(s) == len("+01:00") && (s[0] == '+' || s[0] == '-') && isClock(s[1:])
+}
+
+// isClock tells whether a text begins with hours and minutes of a day.
+func isClock(s string) bool {
+	hour, minute := twoDigits(s), twoDigits(s[3:])
+	return hour >= 0 && hour <= 23 && s[2] == ':' && minute >= 0 && minute <= 59
 }
 
 // resource is one schema file.
@@ -242,7 +274,13 @@ func sameScalar(a, b *Node) bool {
 
 func (c *checker) textOK(text string) bool {
 	if c.hasTextBounds {
-		length := utf8.RuneCountInString(text)
+		length := len(text)
+		if length < c.minLength {
+			return false
+		}
+		if c.minLength > 1 || length > c.maxLength { // only then it matters how many characters the bytes are
+			length = utf8.RuneCountInString(text)
+		}
 		if length < c.minLength || c.maxLength >= 0 && length > c.maxLength {
 			return false
 		}
@@ -276,14 +314,15 @@ func (c *checker) listOK(n *Node) bool {
 }
 
 func (c *checker) mapOK(n *Node) bool {
-	if len(n.Members()) < c.minKeys || c.maxKeys >= 0 && len(n.Members()) > c.maxKeys {
+	members := n.Members()
+	if len(members) < c.minKeys || c.maxKeys >= 0 && len(members) > c.maxKeys {
 		return false
 	}
 	var seen uint64
-	for i := range n.Members() {
-		m := &n.Members()[i]
+	for i := range members {
+		m := &members[i]
 		listed := false
-		if p := c.properties.find(m.Key); p != nil {
+		if p := c.properties.of(m); p != nil {
 			seen |= p.bit
 			listed = p.listed
 			if p.check != nil && !p.check.ok(m.Value) {
@@ -696,6 +735,15 @@ func (sc *schemaCompiler) checkExact(n *Node, at string) {
 // build gives the checker of a schema that walk has accepted.
 func (sc *schemaCompiler) build(n *Node) *checker {
 	if c, ok := sc.checkers[n]; ok {
+		return c
+	}
+	if ref := n.Get("$ref"); ref != nil && !slices.ContainsFunc(n.Members(), func(m Member) bool {
+		return m.Key != "$ref" && keywords[m.Key] != annotation && !strings.HasPrefix(m.Key, "x-") || m.Key == kindsName
+	}) {
+		// Nothing but a reference is what most schemas of keys are, so the way to their checkers is short.
+		t := sc.refs[ref]
+		c := sc.build(t.res.root.At(t.pointer))
+		sc.checkers[n] = c
 		return c
 	}
 	c := &checker{types: maskAll, maxLength: -1, maxItems: -1, maxKeys: -1,

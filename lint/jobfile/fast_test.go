@@ -73,7 +73,7 @@ func TestMatchersOfSchemasAreTables(t *testing.T) {
 }
 
 func TestMatchersAgreeWithRegularExpressions(t *testing.T) {
-	patterns := append(jobPatterns(t), dateTimeShape.re.String(), `^$`, `^`, `^a*$`, `^(a|ab)*$`, `^a*b`, `^[^a]*$`, `^.?$`, `^a$|^b`, `^(a$)?b?`, `^[é-ü]*a$`, `^(?s:.)*$`, `^a{2,3}(b|c)+\d?`, `^(^a)*$`, `a`, `\S`, `^a|b`, `a$|^b`, `(a|b)c`, `^a$|c`, `(?i)^ab$`)
+	patterns := append(jobPatterns(t), dateTimeShape, `^$`, `^`, `^a*$`, `^(a|ab)*$`, `^a*b`, `^[^a]*$`, `^.?$`, `^a$|^b`, `^(a$)?b?`, `^[é-ü]*a$`, `^(?s:.)*$`, `^a{2,3}(b|c)+\d?`, `^(^a)*$`, `a`, `\S`, `^a|b`, `a$|^b`, `(a|b)c`, `^a$|c`, `(?i)^ab$`)
 	machines := map[string]*matcher{}
 	for _, p := range patterns {
 		machines[p] = newMatcher(regexp.MustCompile(p))
@@ -148,13 +148,39 @@ func TestSurelyTextIsNoNumber(t *testing.T) {
 	})
 }
 
+// dateTimeShape is stricter than Go's parser, which takes one-digit hours and decimal commas.
+const dateTimeShape = `^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`
+
 func TestDatesAndTimes(t *testing.T) {
-	old := regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]([01]\d|2[0-3]):[0-5]\d)$`)
-	rapid.Check(t, func(t *rapid.T) {
-		text := rapid.StringMatching(`2026-[01]\d-[0-3]\dT[0-2]\d:[0-6]\d:[0-6]\d(\.\d{0,11})?(Z|z|[+-][0-2]\d:[0-6]\d)?`).Draw(t, "time")
+	shape := regexp.MustCompile(dateTimeShape)
+	check := func(t require.TestingT, text string) {
 		_, err := time.Parse(time.RFC3339, text)
-		require.Equal(t, old.MatchString(text) && err == nil, isDateTime(text), text)
+		require.Equal(t, shape.MatchString(text) && err == nil, isDateTime(text), text)
+		_, err = time.Parse(time.DateOnly, text)
+		require.Equal(t, err == nil, isDate(text), text)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		for _, like := range []string{
+			`2026-[01]\d-[0-3]\dT[0-2]\d:[0-6]\d:[0-6]\d(\.\d{0,11})?(Z|z|[+-][0-2]\d:[0-6]\d)?`,
+			`\d{4}-(0[0-9]|1[0-3])-(0[0-9]|[12]\d|3[0-2])(T(0\d|2[0-5]):[0-6]0:(59|60)(\.5)?(Z|[-+]2[34]:[56]9))?`,
+			`(2024|2023)?-?0[12]-?29[T ]?1?2:?00:?(00|59)?[.,]?\d?(Z|\+00:?00)?`,
+		} {
+			text := rapid.StringMatching(like).Draw(t, "time")
+			check(t, text)
+			if text != "" { // one character that does not belong there
+				i := rapid.IntRange(0, len(text)-1).Draw(t, "at")
+				check(t, text[:i]+rapid.SampledFrom([]string{"", "-", ":", "T", "0", "9", "é", "/", " "}).Draw(t, "slip")+text[i+1:])
+			}
+		}
 	})
+	for _, year := range []string{"0000", "1600", "1900", "2000", "2023", "2024", "2100", "9999"} {
+		for month := range 14 {
+			for day := range 33 {
+				check(t, fmt.Sprintf("%s-%02d-%02d", year, month, day))
+				check(t, fmt.Sprintf("%s-%02d-%02dT23:59:59Z", year, month, day))
+			}
+		}
+	}
 }
 
 // baseJob is a finished job of some 20 items.

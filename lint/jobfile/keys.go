@@ -11,6 +11,8 @@ import (
 type keyTable[T any] struct {
 	slots   []uint16 // 1 + index of an entry, 0 for an empty slot; a power of two of them
 	entries []keyEntry[T]
+	known   *keyList
+	numbers []uint16 // the same as slots by keyNum
 }
 
 type keyEntry[T any] struct {
@@ -19,7 +21,8 @@ type keyEntry[T any] struct {
 }
 
 func newKeyTable[T any](m map[string]T) *keyTable[T] {
-	t := &keyTable[T]{entries: make([]keyEntry[T], 0, len(m))}
+	t := &keyTable[T]{entries: make([]keyEntry[T], 0, len(m)), known: jobKeys()}
+	t.numbers = make([]uint16, len(t.known.names))
 	size := 4
 	for size < 4*len(m) {
 		size *= 2
@@ -35,8 +38,24 @@ func newKeyTable[T any](m map[string]T) *keyTable[T] {
 			i = (i + 1) & (size - 1)
 		}
 		t.slots[i] = uint16(len(t.entries))
+		t.numbers[t.known.find(key)] = uint16(len(t.entries))
 	}
 	return t
+}
+
+// of gives what belongs to the key of a member, or nil.
+func (t *keyTable[T]) of(m *Member) *T {
+	if t == nil {
+		return nil
+	}
+	// A number that the value has brought from another key is none.
+	if v := m.Value; v != nil && v.key != 0 && t.known.names[v.key] == m.Key {
+		if n := t.numbers[v.key]; n != 0 {
+			return &t.entries[n-1].value
+		}
+		return nil
+	}
+	return t.find(m.Key)
 }
 
 // find gives what belongs to a key, or nil. A nil table has no keys.
