@@ -38,7 +38,7 @@ func Decode(n *Node, into any) error {
 		return Problems{{Message: "there is nothing to decode"}}
 	}
 	d := decoder{}
-	d.decode(n, v.Elem())
+	d.decode(n, v.Elem(), infoOf(v.Type().Elem()))
 	return d.problems.finish()
 }
 
@@ -46,9 +46,11 @@ type decoder struct {
 	problems Problems
 	path     []step // down to the current node
 
-	// What pointers point to is made many at a time.
+	// What pointers point to, and what short lists hold, is made many at a time.
 	floats []float64
 	bools  []bool
+	texts  []string
+	pairs  [][2]float64
 }
 
 // step is a key, or an index when that is not negative.
@@ -69,24 +71,19 @@ func (d *decoder) report(n *Node, message string) {
 	d.problems = append(d.problems, n.problem(pointer, message))
 }
 
-const slab = 64
-
-func (d *decoder) float(v float64) *float64 {
-	if len(d.floats) == 0 {
-		d.floats = make([]float64, slab)
+// cut takes a list of a length from a slab.
+func cut[T any](slab *[]T, n int) []T {
+	if len(*slab) < n || *slab == nil {
+		*slab = make([]T, max(n, 64))
 	}
-	p := &d.floats[0]
-	d.floats = d.floats[1:]
-	*p = v
-	return p
+	out := (*slab)[:n:n]
+	*slab = (*slab)[n:]
+	return out
 }
 
-func (d *decoder) bool(v bool) *bool {
-	if len(d.bools) == 0 {
-		d.bools = make([]bool, slab)
-	}
-	p := &d.bools[0]
-	d.bools = d.bools[1:]
+// one makes a pointer to a value.
+func one[T any](slab *[]T, v T) *T {
+	p := &cut(slab, 1)[0]
 	*p = v
 	return p
 }
@@ -105,7 +102,7 @@ func (d *decoder) fill(n *Node, into any) bool {
 				**p = n.Num
 				return true
 			}
-			*p = d.float(n.Num)
+			*p = one(&d.floats, n.Num)
 			return true
 		}
 	case **bool:
@@ -114,7 +111,7 @@ func (d *decoder) fill(n *Node, into any) bool {
 				**p = n.Bool
 				return true
 			}
-			*p = d.bool(n.Bool)
+			*p = one(&d.bools, n.Bool)
 			return true
 		}
 	case *float64:
@@ -132,7 +129,7 @@ func (d *decoder) fill(n *Node, into any) bool {
 		return true
 	case *[]string:
 		if all(n, String) {
-			list := make([]string, len(n.Items()))
+			list := cut(&d.texts, len(n.Items()))
 			for i, item := range n.Items() {
 				list[i] = item.Text
 			}
@@ -141,7 +138,7 @@ func (d *decoder) fill(n *Node, into any) bool {
 		}
 	case *[]float64:
 		if all(n, Number) {
-			list := make([]float64, len(n.Items()))
+			list := cut(&d.floats, len(n.Items()))
 			for i, item := range n.Items() {
 				list[i] = item.Num
 			}
@@ -155,7 +152,7 @@ func (d *decoder) fill(n *Node, into any) bool {
 		}
 	case *[][2]float64:
 		if n.Kind == List && !slices.ContainsFunc(n.Items(), func(item *Node) bool { return !isPair(item) }) {
-			list := make([][2]float64, len(n.Items()))
+			list := cut(&d.pairs, len(n.Items()))
 			for i, item := range n.Items() {
 				list[i] = pair(item)
 			}
@@ -192,33 +189,68 @@ var (
 	nodeDecoderType = reflect.TypeFor[NodeDecoder]()
 )
 
-// structInfo says where the keys of a map go in a struct.
-type structInfo struct {
-	keys     *keyTable[[]int]
-	fields   map[string][]int // what keys is made of
+// filled are the types that fill knows.
+var filled = map[reflect.Type]bool{
+	reflect.TypeFor[string](): true, reflect.TypeFor[float64](): true, reflect.TypeFor[bool](): true,
+	reflect.TypeFor[*float64](): true, reflect.TypeFor[*bool](): true, nodeType: true,
+	reflect.TypeFor[[]string](): true, reflect.TypeFor[[]float64](): true,
+	reflect.TypeFor[[2]float64](): true, reflect.TypeFor[[][2]float64](): true,
+}
+
+// typeInfo is what Decode has to know of a type, found once, so that nothing is asked of a type for each value.
+type typeInfo struct {
+	kind    reflect.Kind
+	fills   bool
+	decodes bool      // the pointer to the type decodes itself
+	elem    *typeInfo // of a pointer, slice, array or map
+
+	// Where the keys of a map go in a struct.
+	keys     *keyTable[field]
+	fields   map[string]field // what keys is made of
 	pos      [][]int          // the Pos fields, also of embedded structs
-	decodes  bool             // the pointer to the type decodes itself
 	conflict string
 }
 
-var structInfos sync.Map // reflect.Type -> *structInfo
-
-func infoOf(t reflect.Type) *structInfo {
-	if info, ok := structInfos.Load(t); ok {
-		return info.(*structInfo)
-	}
-	// Only named types have methods of their own.
-	info := &structInfo{decodes: t.Name() != "" && t.PkgPath() != "" && reflect.PointerTo(t).Implements(nodeDecoderType)}
-	if t.Kind() == reflect.Struct {
-		info.fields = map[string][]int{}
-		info.collect(t, nil, map[reflect.Type]bool{})
-		info.keys = newKeyTable(info.fields)
-	}
-	actual, _ := structInfos.LoadOrStore(t, info)
-	return actual.(*structInfo)
+type field struct {
+	index []int
+	info  *typeInfo
 }
 
-func (info *structInfo) collect(t reflect.Type, at []int, seen map[reflect.Type]bool) {
+var (
+	typeInfos  = map[reflect.Type]*typeInfo{}
+	typeInfoMu sync.Mutex
+)
+
+func infoOf(t reflect.Type) *typeInfo {
+	typeInfoMu.Lock()
+	defer typeInfoMu.Unlock()
+	return makeInfo(t)
+}
+
+func makeInfo(t reflect.Type) *typeInfo {
+	if info, ok := typeInfos[t]; ok {
+		return info
+	}
+	info := &typeInfo{kind: t.Kind(), fills: filled[t]}
+	typeInfos[t] = info // before the rest: types may be recursive
+	// Only named types have methods of their own.
+	info.decodes = t.Name() != "" && t.PkgPath() != "" && reflect.PointerTo(t).Implements(nodeDecoderType)
+	switch info.kind {
+	case reflect.Pointer, reflect.Slice, reflect.Array, reflect.Map:
+		info.elem = makeInfo(t.Elem())
+	case reflect.Struct:
+		info.fields = map[string]field{}
+		info.collect(t, nil, map[reflect.Type]bool{})
+		for name, f := range info.fields {
+			f.info = makeInfo(t.FieldByIndex(f.index).Type)
+			info.fields[name] = f
+		}
+		info.keys = newKeyTable(info.fields)
+	}
+	return info
+}
+
+func (info *typeInfo) collect(t reflect.Type, at []int, seen map[reflect.Type]bool) {
 	if seen[t] {
 		return // a struct that embeds itself through a pointer
 	}
@@ -239,9 +271,9 @@ func (info *structInfo) collect(t reflect.Type, at []int, seen map[reflect.Type]
 			embedded = append(embedded, f)
 		case f.IsExported() && tagged && name != "":
 			switch other, taken := info.fields[name]; {
-			case !taken || len(other) > len(index):
-				info.fields[name] = index
-			case len(other) == len(index):
+			case !taken || len(other.index) > len(index):
+				info.fields[name] = field{index: index}
+			case len(other.index) == len(index):
 				info.conflict = name
 			}
 		}
@@ -278,36 +310,30 @@ func fieldAt(v reflect.Value, index []int) reflect.Value {
 	return v
 }
 
-func (d *decoder) decode(n *Node, v reflect.Value) {
-	t := v.Type()
+func (d *decoder) decode(n *Node, v reflect.Value, info *typeInfo) {
 	if n == nil { // only in a tree made by hand
 		d.report(n, "there is nothing to decode")
 		return
 	}
-	if v.CanAddr() && v.CanInterface() && d.fill(n, v.Addr().Interface()) {
+	if info.fills && v.CanAddr() && v.CanInterface() && d.fill(n, v.Addr().Interface()) {
 		return
 	}
-	if t == nodeType {
-		v.Set(reflect.ValueOf(n))
-		return
-	}
-	if t.Kind() == reflect.Pointer {
+	if info.kind == reflect.Pointer {
 		if n.Kind == Null {
 			v.SetZero()
 			return
 		}
 		if v.IsNil() {
-			v.Set(reflect.New(t.Elem()))
+			v.Set(reflect.New(v.Type().Elem()))
 		}
-		d.decode(n, v.Elem())
+		d.decode(n, v.Elem(), info.elem)
 		return
 	}
-	info := infoOf(t)
 	if info.decodes {
 		d.self(n, v)
 		return
 	}
-	switch t.Kind() {
+	switch info.kind {
 	case reflect.Bool:
 		if n.Kind != Bool {
 			d.expected(n, Bool.String())
@@ -343,16 +369,16 @@ func (d *decoder) decode(n *Node, v reflect.Value) {
 		}
 		v.SetString(n.Text)
 	case reflect.Slice:
-		d.slice(n, v)
+		d.slice(n, v, info)
 	case reflect.Array:
-		d.array(n, v)
+		d.array(n, v, info)
 	case reflect.Map:
-		d.stringMap(n, v)
+		d.stringMap(n, v, info)
 	case reflect.Struct:
 		d.structure(n, v, info)
 	case reflect.Interface:
-		if t.NumMethod() != 0 {
-			d.report(n, "cannot decode into "+t.String())
+		if v.Type().NumMethod() != 0 {
+			d.report(n, "cannot decode into "+v.Type().String())
 			return
 		}
 		if value := n.Value(); value != nil {
@@ -361,7 +387,7 @@ func (d *decoder) decode(n *Node, v reflect.Value) {
 			v.SetZero()
 		}
 	default:
-		d.report(n, "cannot decode into "+t.String())
+		d.report(n, "cannot decode into "+v.Type().String())
 	}
 }
 
@@ -395,15 +421,15 @@ func (d *decoder) whole(n *Node) (int64, bool) {
 	return int64(n.Num), true
 }
 
-func (d *decoder) items(n *Node, at func(i int) reflect.Value) {
+func (d *decoder) items(n *Node, v reflect.Value, info *typeInfo) {
 	for i, item := range n.Items() {
 		d.path = append(d.path, step{index: i})
-		d.decode(item, at(i))
+		d.decode(item, v.Index(i), info.elem)
 		d.path = d.path[:len(d.path)-1]
 	}
 }
 
-func (d *decoder) slice(n *Node, v reflect.Value) {
+func (d *decoder) slice(n *Node, v reflect.Value, info *typeInfo) {
 	switch n.Kind {
 	case Null:
 		v.SetZero()
@@ -414,10 +440,10 @@ func (d *decoder) slice(n *Node, v reflect.Value) {
 		return
 	}
 	v.Set(reflect.MakeSlice(v.Type(), len(n.Items()), len(n.Items())))
-	d.items(n, v.Index)
+	d.items(n, v, info)
 }
 
-func (d *decoder) array(n *Node, v reflect.Value) {
+func (d *decoder) array(n *Node, v reflect.Value, info *typeInfo) {
 	if n.Kind != List {
 		d.expected(n, fmt.Sprintf("a list of %d", v.Len()))
 		return
@@ -426,10 +452,10 @@ func (d *decoder) array(n *Node, v reflect.Value) {
 		d.report(n, fmt.Sprintf("expected a list of %d, found %d", v.Len(), len(n.Items())))
 		return
 	}
-	d.items(n, v.Index)
+	d.items(n, v, info)
 }
 
-func (d *decoder) stringMap(n *Node, v reflect.Value) {
+func (d *decoder) stringMap(n *Node, v reflect.Value, info *typeInfo) {
 	t := v.Type()
 	switch {
 	case t.Key().Kind() != reflect.String:
@@ -447,14 +473,14 @@ func (d *decoder) stringMap(n *Node, v reflect.Value) {
 		member := &n.Members()[i]
 		d.path = append(d.path, step{member.Key, -1})
 		value := reflect.New(t.Elem()).Elem()
-		d.decode(member.Value, value)
+		d.decode(member.Value, value, info.elem)
 		m.SetMapIndex(reflect.ValueOf(member.Key).Convert(t.Key()), value)
 		d.path = d.path[:len(d.path)-1]
 	}
 	v.Set(m)
 }
 
-func (d *decoder) structure(n *Node, v reflect.Value, info *structInfo) {
+func (d *decoder) structure(n *Node, v reflect.Value, info *typeInfo) {
 	if n.Kind != Map {
 		d.expected(n, Map.String())
 		return
@@ -464,16 +490,21 @@ func (d *decoder) structure(n *Node, v reflect.Value, info *structInfo) {
 		return
 	}
 	for _, index := range info.pos {
-		fieldAt(v, index).Set(reflect.ValueOf(n))
+		*fieldAt(v, index).Addr().Interface().(**Node) = n
 	}
-	for i := range n.Members() {
-		member := &n.Members()[i]
-		index := info.keys.find(member.Key)
-		if index == nil {
+	members := n.Members()
+	for i := range members {
+		member := &members[i]
+		f := info.keys.of(member)
+		if f == nil {
+			continue
+		}
+		into := fieldAt(v, f.index)
+		if f.info.fills && member.Value != nil && d.fill(member.Value, into.Addr().Interface()) {
 			continue
 		}
 		d.path = append(d.path, step{member.Key, -1})
-		d.decode(member.Value, fieldAt(v, *index))
+		d.decode(member.Value, into, f.info)
 		d.path = d.path[:len(d.path)-1]
 	}
 }
