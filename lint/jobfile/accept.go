@@ -872,7 +872,7 @@ func (sc *schemaCompiler) buildMap(c *checker, n *Node) {
 		}
 	}
 	if len(properties) > 0 {
-		c.properties = newKeyTable(properties)
+		c.properties = newKeyTable(properties).numbered()
 	}
 	if v := n.Get("patternProperties"); v != nil {
 		for i := range v.Members() {

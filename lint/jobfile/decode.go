@@ -88,32 +88,29 @@ func one[T any](slab *[]T, v T) *T {
 	return p
 }
 
-// fill fills what most fields of a job are, without reflection. It gives false for everything else, and for a value that does not fit.
-func (d *decoder) fill(n *Node, into any) bool {
-	switch p := into.(type) {
-	case *string:
+// fill fills what most fields of a job are. It gives false for a value that does not fit.
+func (d *decoder) fill(n *Node, v reflect.Value, how filling) bool {
+	switch how {
+	case fillText:
 		if n.Kind == String {
-			*p = n.Text
+			v.SetString(n.Text)
 			return true
 		}
-	case **float64:
-		if n.Kind == Number {
-			if *p != nil {
-				**p = n.Num
-				return true
-			}
-			*p = one(&d.floats, n.Num)
+		return false
+	case fillNumber:
+		if n.Kind == Number && v.IsNil() {
+			v.Set(reflect.ValueOf(one(&d.floats, n.Num)))
 			return true
 		}
-	case **bool:
-		if n.Kind == Bool {
-			if *p != nil {
-				**p = n.Bool
-				return true
-			}
-			*p = one(&d.bools, n.Bool)
+		return false
+	case fillBool:
+		if n.Kind == Bool && v.IsNil() {
+			v.Set(reflect.ValueOf(one(&d.bools, n.Bool)))
 			return true
 		}
+		return false
+	}
+	switch p := v.Addr().Interface().(type) {
 	case *float64:
 		if n.Kind == Number {
 			*p = n.Num
@@ -189,18 +186,30 @@ var (
 	nodeDecoderType = reflect.TypeFor[NodeDecoder]()
 )
 
-// filled are the types that fill knows.
-var filled = map[reflect.Type]bool{
-	reflect.TypeFor[string](): true, reflect.TypeFor[float64](): true, reflect.TypeFor[bool](): true,
-	reflect.TypeFor[*float64](): true, reflect.TypeFor[*bool](): true, nodeType: true,
-	reflect.TypeFor[[]string](): true, reflect.TypeFor[[]float64](): true,
-	reflect.TypeFor[[2]float64](): true, reflect.TypeFor[[][2]float64](): true,
+// filling is how fill fills a type, 0 for types that it does not know.
+type filling uint8
+
+const (
+	fillText   filling = iota + 1
+	fillNumber         // behind a pointer
+	fillBool           // behind a pointer
+	fillOther
+)
+
+var fillings = map[reflect.Type]filling{
+	reflect.TypeFor[string]():   fillText,
+	reflect.TypeFor[*float64](): fillNumber,
+	reflect.TypeFor[*bool]():    fillBool,
+
+	nodeType: fillOther, reflect.TypeFor[float64](): fillOther, reflect.TypeFor[bool](): fillOther,
+	reflect.TypeFor[[]string](): fillOther, reflect.TypeFor[[]float64](): fillOther,
+	reflect.TypeFor[[2]float64](): fillOther, reflect.TypeFor[[][2]float64](): fillOther,
 }
 
 // typeInfo is what Decode has to know of a type, found once, so that nothing is asked of a type for each value.
 type typeInfo struct {
 	kind    reflect.Kind
-	fills   bool
+	fill    filling
 	decodes bool      // the pointer to the type decodes itself
 	elem    *typeInfo // of a pointer, slice, array or map
 
@@ -231,7 +240,7 @@ func makeInfo(t reflect.Type) *typeInfo {
 	if info, ok := typeInfos[t]; ok {
 		return info
 	}
-	info := &typeInfo{kind: t.Kind(), fills: filled[t]}
+	info := &typeInfo{kind: t.Kind(), fill: fillings[t]}
 	typeInfos[t] = info // before the rest: types may be recursive
 	// Only named types have methods of their own.
 	info.decodes = t.Name() != "" && t.PkgPath() != "" && reflect.PointerTo(t).Implements(nodeDecoderType)
@@ -245,7 +254,7 @@ func makeInfo(t reflect.Type) *typeInfo {
 			f.info = makeInfo(t.FieldByIndex(f.index).Type)
 			info.fields[name] = f
 		}
-		info.keys = newKeyTable(info.fields)
+		info.keys = newKeyTable(info.fields).numbered()
 	}
 	return info
 }
@@ -315,7 +324,7 @@ func (d *decoder) decode(n *Node, v reflect.Value, info *typeInfo) {
 		d.report(n, "there is nothing to decode")
 		return
 	}
-	if info.fills && v.CanAddr() && v.CanInterface() && d.fill(n, v.Addr().Interface()) {
+	if info.fill != 0 && d.fill(n, v, info.fill) {
 		return
 	}
 	if info.kind == reflect.Pointer {
@@ -490,7 +499,7 @@ func (d *decoder) structure(n *Node, v reflect.Value, info *typeInfo) {
 		return
 	}
 	for _, index := range info.pos {
-		*fieldAt(v, index).Addr().Interface().(**Node) = n
+		fieldAt(v, index).Set(reflect.ValueOf(n))
 	}
 	members := n.Members()
 	for i := range members {
@@ -500,7 +509,7 @@ func (d *decoder) structure(n *Node, v reflect.Value, info *typeInfo) {
 			continue
 		}
 		into := fieldAt(v, f.index)
-		if f.info.fills && member.Value != nil && d.fill(member.Value, into.Addr().Interface()) {
+		if f.info.fill != 0 && member.Value != nil && d.fill(member.Value, into, f.info.fill) {
 			continue
 		}
 		d.path = append(d.path, step{member.Key, -1})

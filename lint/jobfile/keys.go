@@ -11,8 +11,10 @@ import (
 type keyTable[T any] struct {
 	slots   []uint16 // 1 + index of an entry, 0 for an empty slot; a power of two of them
 	entries []keyEntry[T]
+
+	// What numbered adds.
 	known   *keyList
-	numbers []uint16 // the same as slots by keyNum
+	numbers []*T // the values of entries by keyNum
 }
 
 type keyEntry[T any] struct {
@@ -21,8 +23,7 @@ type keyEntry[T any] struct {
 }
 
 func newKeyTable[T any](m map[string]T) *keyTable[T] {
-	t := &keyTable[T]{entries: make([]keyEntry[T], 0, len(m)), known: jobKeys()}
-	t.numbers = make([]uint16, len(t.known.names))
+	t := &keyTable[T]{entries: make([]keyEntry[T], 0, len(m))}
 	size := 4
 	for size < 4*len(m) {
 		size *= 2
@@ -38,7 +39,18 @@ func newKeyTable[T any](m map[string]T) *keyTable[T] {
 			i = (i + 1) & (size - 1)
 		}
 		t.slots[i] = uint16(len(t.entries))
-		t.numbers[t.known.find(key)] = uint16(len(t.entries))
+	}
+	return t
+}
+
+// numbered makes a table ready for of.
+func (t *keyTable[T]) numbered() *keyTable[T] {
+	t.known = jobKeys()
+	t.numbers = make([]*T, len(t.known.names))
+	for i := range t.entries {
+		if k := t.known.find(t.entries[i].key); k != 0 {
+			t.numbers[k] = &t.entries[i].value
+		}
 	}
 	return t
 }
@@ -50,10 +62,7 @@ func (t *keyTable[T]) of(m *Member) *T {
 	}
 	// A number that the value has brought from another key is none.
 	if v := m.Value; v != nil && v.key != 0 && t.known.names[v.key] == m.Key {
-		if n := t.numbers[v.key]; n != 0 {
-			return &t.entries[n-1].value
-		}
-		return nil
+		return t.numbers[v.key]
 	}
 	return t.find(m.Key)
 }

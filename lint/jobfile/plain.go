@@ -148,8 +148,13 @@ func (r *plainReader) key() int {
 		return -1
 	}
 	for i := r.pos + 1; i < len(text); i++ {
+		for i < len(text) && plainChars[text[i]]&keyChar != 0 {
+			i++
+		}
+		if i == len(text) {
+			break
+		}
 		switch c := text[i]; {
-		case plainChars[c]&keyChar != 0:
 		case c == ':' && (r.atEnd(i+1) || text[i+1] == ' '):
 			return i
 		case c == '\n' || c == '#' && text[i-1] == ' ':
@@ -165,8 +170,10 @@ func (r *plainReader) takeKey(colon int) (m Member, ok bool) {
 	if len(key) > plainMaxKey || key[len(key)-1] == ' ' {
 		return m, false
 	}
-	if kind, _, sure := resolvePlain(key); !sure || kind != String {
-		return m, false
+	if plainChars[key[0]]&textChar == 0 {
+		if kind, _, sure := resolvePlain(key); !sure || kind != String {
+			return m, false
+		}
 	}
 	m = Member{Key: key, KeyLine: int32(r.line), KeyCol: int32(r.col(r.pos))}
 	if !r.src.ascii {
@@ -313,8 +320,14 @@ func (r *plainReader) plain(end int) *Node {
 	for text[len(text)-1] == ' ' {
 		text = text[:len(text)-1]
 	}
-	kind, number, sure := resolvePlain(text)
-	if !sure || len(text) > MaxStringBytes {
+	kind, number := String, 0.0
+	if plainChars[text[0]]&textChar == 0 {
+		var sure bool
+		if kind, number, sure = resolvePlain(text); !sure {
+			return nil
+		}
+	}
+	if len(text) > MaxStringBytes {
 		return nil
 	}
 	n := r.node(kind, r.line, r.col(r.pos))
@@ -368,6 +381,15 @@ func (r *plainReader) quoted() *Node {
 // between goes on over spaces, line breaks and comments inside brackets. It gives false at the end of the file, and for what the library
 // has to read.
 func (r *plainReader) between() bool {
+	// A space or nothing is what there is as a rule.
+	at := r.pos
+	if at < len(r.text) && r.text[at] == ' ' {
+		at++
+	}
+	if at < len(r.text) && r.text[at] > ' ' && r.text[at] != '#' {
+		r.pos = at
+		return true
+	}
 	for {
 		from := r.pos
 		r.spaces()
@@ -393,6 +415,19 @@ func (r *plainReader) between() bool {
 	}
 }
 
+// behind gives the character behind a value inside brackets, 0 at the end of the file and for what the library has to read.
+func (r *plainReader) behind() byte {
+	if r.pos < len(r.text) {
+		if c := r.text[r.pos]; c == ',' || c == '}' || c == ']' {
+			return c
+		}
+	}
+	if !r.between() {
+		return 0
+	}
+	return r.text[r.pos]
+}
+
 func (r *plainReader) flowList(depth int) *Node {
 	if depth > MaxDepth {
 		return nil
@@ -412,11 +447,11 @@ func (r *plainReader) flowList(depth int) *Node {
 	base := len(r.items)
 	for {
 		item := r.flow(depth + 1)
-		if item == nil || !r.between() {
+		if item == nil {
 			return nil
 		}
 		r.items = append(r.items, item)
-		switch r.text[r.pos] {
+		switch r.behind() {
 		case ']':
 			r.pos++
 			r.finishList(n, base)
@@ -461,11 +496,11 @@ func (r *plainReader) flowMap(depth int) *Node {
 		if !ok || !r.between() {
 			return nil
 		}
-		if m.Value = r.flow(depth + 1); m.Value == nil || !r.between() {
+		if m.Value = r.flow(depth + 1); m.Value == nil {
 			return nil
 		}
 		r.members = append(r.members, m)
-		switch r.text[r.pos] {
+		switch r.behind() {
 		case '}':
 			r.pos++
 			return r.endMap(n, base)
@@ -505,11 +540,13 @@ func (r *plainReader) flow(depth int) *Node {
 func (r *plainReader) flowPlain() int {
 	text := r.text
 	for i := r.pos + 1; i < len(text); i++ {
-		c := text[i]
-		if plainChars[c]&flowChar != 0 {
-			continue
+		for i < len(text) && plainChars[text[i]]&flowChar != 0 {
+			i++
 		}
-		switch c {
+		if i == len(text) {
+			break
+		}
+		switch c := text[i]; c {
 		case ',', ']', '}', '\n', '\r':
 			return i
 		case '#':
@@ -536,6 +573,7 @@ const (
 	flowChar              // nothing special inside brackets
 	keyChar               // nothing special in a key
 	wordChar              // a letter or digit, or not ASCII
+	textChar              // begins a text and nothing else
 )
 
 // plainChars tells what characters are; plainStart tells with which ones a plain scalar may begin here. The library lets it begin with more.
@@ -545,6 +583,9 @@ var plainChars, plainStart = func() (chars [256]uint8, start [256]bool) {
 		letter := c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c >= utf8.RuneSelf
 		if letter {
 			chars[c] |= wordChar
+		}
+		if letter && (c > '9' || c < '0') && strings.IndexByte("tfnTFN", byte(c)) < 0 || c == '_' {
+			chars[c] |= textChar // neither a number nor true, false or null
 		}
 		start[c] = letter || c == '_' || c == '/' || c == '(' || c == '+' || c == '~' || c == '$'
 	}
@@ -613,6 +654,9 @@ var tenths = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 
 // shortNumber reads a plain number of at most 15 digits without an exponent. Both the digits and the power of ten are exact, so their
 // quotient is the nearest float64.
 func shortNumber(text string) (float64, bool) {
+	if len(text) > 16 {
+		return 0, false
+	}
 	i := 0
 	if text[0] == '-' {
 		i = 1
@@ -621,10 +665,10 @@ func shortNumber(text string) (float64, bool) {
 	var digits uint64
 	point := -1
 	for ; i < len(text); i++ {
-		c := text[i]
-		if c >= '0' && c <= '9' {
-			digits = digits*10 + uint64(c-'0')
-		} else if c == '.' && point < 0 && i > first {
+		c := text[i] - '0'
+		if c <= 9 {
+			digits = digits*10 + uint64(c)
+		} else if text[i] == '.' && point < 0 && i > first {
 			point = i
 		} else {
 			return 0, false
