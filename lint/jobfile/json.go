@@ -37,9 +37,12 @@ type jsonScanner struct {
 // col is the 1-based column of the current place.
 func (s *jsonScanner) col() int { return s.pos - s.start - s.extra + 1 }
 
-func (s *jsonScanner) peek() byte {
-	if s.pos < len(s.data) {
-		return s.data[s.pos]
+func (s *jsonScanner) peek() byte { return s.at(s.pos) }
+
+// at gives a byte of the file, 0 behind its end.
+func (s *jsonScanner) at(offset int) byte {
+	if offset < len(s.data) {
+		return s.data[offset]
 	}
 	return 0
 }
@@ -235,14 +238,22 @@ func (s *jsonScanner) object(depth int) *Node {
 		return n
 	}
 	base := len(s.members)
+	var k keyNum
 	for {
 		if s.peek() != '"' {
 			return s.unexpected("a key in double quotes is expected here")
 		}
 		line, col := s.line, s.col()
-		key, ok := s.text()
-		if !ok {
-			return nil
+		var key string
+		if next := s.expected(k, s.data[s.pos+1:]); next != 0 && s.at(s.pos+1+len(s.known.names[next])) == '"' {
+			k = next
+			s.pos += len(s.known.names[k]) + 2
+		} else {
+			var ok bool
+			if key, ok = s.text(); !ok {
+				return nil
+			}
+			k = s.keyNumber(k, key)
 		}
 		s.space()
 		if s.peek() != ':' {
@@ -254,7 +265,7 @@ func (s *jsonScanner) object(depth int) *Node {
 		if v == nil {
 			return nil
 		}
-		s.members = append(s.members, Member{Key: key, KeyLine: int32(line), KeyCol: int32(col), Value: v})
+		s.add(key, k, line, col, v)
 		s.space()
 		switch s.peek() {
 		case ',':

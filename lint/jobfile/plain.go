@@ -2,7 +2,6 @@ package jobfile
 
 import (
 	"bytes"
-	"math"
 	"strings"
 	"unicode/utf8"
 
@@ -131,8 +130,8 @@ func (r *plainReader) block(depth int) *Node {
 	if r.entry() {
 		return r.blockList(depth, false)
 	}
-	if end := r.key(); end >= 0 {
-		return r.blockMap(depth, end)
+	if colon := r.colon(); colon >= 0 {
+		return r.blockMap(depth, colon)
 	}
 	n := r.inline(depth)
 	if n == nil || !r.endLine() {
@@ -141,8 +140,30 @@ func (r *plainReader) block(depth int) *Node {
 	return n
 }
 
-// key gives the offset of the colon when a plain key and a colon stand here, or -1.
-func (r *plainReader) key() int {
+// key is a key with its place.
+type key struct {
+	text      string
+	number    keyNum
+	line, col int
+}
+
+// expectedKey takes the key that comes behind another as a rule, with its colon, if it stands here.
+func (r *plainReader) expectedKey(k *key) bool {
+	number := r.expected(k.number, r.text[r.pos:])
+	if number == 0 {
+		return false
+	}
+	colon := r.pos + len(r.known.names[number])
+	if colon >= len(r.text) || r.text[colon] != ':' || !r.atEnd(colon+1) && r.text[colon+1] != ' ' {
+		return false
+	}
+	k.number, k.line, k.col = number, r.line, r.col(r.pos)
+	r.pos = colon + 1
+	return true
+}
+
+// colon gives the offset of the colon when a plain key and a colon stand here, or -1.
+func (r *plainReader) colon() int {
 	text := r.text
 	if !r.startsPlain() {
 		return -1
@@ -164,23 +185,23 @@ func (r *plainReader) key() int {
 	return -1
 }
 
-// takeKey takes the key in front of a colon. It gives false for what is not surely a text.
-func (r *plainReader) takeKey(colon int) (m Member, ok bool) {
-	key := r.text[r.pos:colon]
-	if len(key) > plainMaxKey || key[len(key)-1] == ' ' {
-		return m, false
+// takeKey takes the key in front of a colon, behind another key or behind none. It gives false for what is not surely a text.
+func (r *plainReader) takeKey(k *key, colon int) bool {
+	text := r.text[r.pos:colon]
+	if len(text) > plainMaxKey || text[len(text)-1] == ' ' {
+		return false
 	}
-	if plainChars[key[0]]&textChar == 0 {
-		if kind, _, sure := resolvePlain(key); !sure || kind != String {
-			return m, false
+	if plainChars[text[0]]&textChar == 0 {
+		if kind, _, sure := resolvePlain(text); !sure || kind != String {
+			return false
 		}
 	}
-	m = Member{Key: key, KeyLine: int32(r.line), KeyCol: int32(r.col(r.pos))}
+	*k = key{text, r.keyNumber(k.number, text), r.line, r.col(r.pos)}
 	if !r.src.ascii {
-		r.extra += beyond(key)
+		r.extra += beyond(text)
 	}
 	r.pos = colon + 1
-	return m, true
+	return true
 }
 
 func (r *plainReader) blockMap(depth, colon int) *Node {
@@ -193,36 +214,39 @@ func (r *plainReader) blockMap(depth, colon int) *Node {
 	}
 	column := r.pos - r.start // only spaces and dashes stand before it
 	base := len(r.members)
+	var k key
+	if !r.takeKey(&k, colon) {
+		return nil
+	}
 	for {
-		m, ok := r.takeKey(colon)
-		if !ok {
-			return nil
-		}
 		r.spaces()
+		var value *Node
 		switch {
 		case !r.atEnd(r.pos) && r.text[r.pos] != '#':
-			m.Value = r.inline(depth + 1)
-			if m.Value == nil || !r.endLine() {
+			value = r.inline(depth + 1)
+			if value == nil || !r.endLine() {
 				return nil
 			}
 		case !r.nextLine() || !r.toContent():
 			return nil
 		case r.indent > column:
-			m.Value = r.block(depth + 1)
+			value = r.block(depth + 1)
 		case r.indent == column && r.entry():
-			m.Value = r.blockList(depth+1, true)
+			value = r.blockList(depth+1, true)
 		default:
 			return nil // nothing is a value too, but its place is the library's business
 		}
-		if m.Value == nil || r.indent > column {
+		if value == nil || r.indent > column {
 			return nil
 		}
-		r.members = append(r.members, m)
+		r.add(k.text, k.number, k.line, k.col, value)
 		if r.indent < column {
 			break
 		}
-		if colon = r.key(); colon < 0 {
-			return nil
+		if !r.expectedKey(&k) {
+			if colon = r.colon(); colon < 0 || !r.takeKey(&k, colon) {
+				return nil
+			}
 		}
 	}
 	return r.endMap(n, base)
@@ -285,6 +309,9 @@ func (r *plainReader) inline(depth int) *Node {
 	case '"', '\'':
 		return r.quoted()
 	}
+	if v, end := leadingNumber(r.text[r.pos:]); end > 0 && r.atEnd(r.pos+end) {
+		return r.scalar(Number, v, r.pos+end)
+	}
 	if !r.startsPlain() {
 		return nil
 	}
@@ -330,15 +357,21 @@ func (r *plainReader) plain(end int) *Node {
 	if len(text) > MaxStringBytes {
 		return nil
 	}
+	return r.scalar(kind, number, r.pos+len(text))
+}
+
+// scalar makes the scalar from here to an offset.
+func (r *plainReader) scalar(kind Kind, number float64, end int) *Node {
 	n := r.node(kind, r.line, r.col(r.pos))
 	if n == nil {
 		return nil
 	}
+	text := r.text[r.pos:end]
 	if !r.src.ascii {
 		r.extra += beyond(text)
 	}
-	r.pos += len(text)
-	n.Text, n.Num, n.Bool, n.EndCol = text, number, kind == Bool && text == "true", int32(r.col(r.pos))
+	r.pos = end
+	n.Text, n.Num, n.Bool, n.EndCol = text, number, kind == Bool && text == "true", int32(r.col(end))
 	return n
 }
 
@@ -348,6 +381,9 @@ func (r *plainReader) quoted() *Node {
 	i := r.pos + 1
 	doubled := false
 	for ; ; i++ {
+		for i < len(r.text) && plainChars[r.text[i]]&quotedChar != 0 {
+			i++
+		}
 		if r.atEnd(i) || r.text[i] == '\\' && quote == '"' {
 			return nil
 		}
@@ -484,22 +520,25 @@ func (r *plainReader) flowMap(depth int) *Node {
 		return n
 	}
 	base := len(r.members)
+	var k key
 	for {
-		if !r.startsPlain() {
+		if !r.expectedKey(&k) {
+			if !r.startsPlain() {
+				return nil
+			}
+			end := r.flowPlain()
+			if end < 0 || r.text[end] != ':' || !r.takeKey(&k, end) {
+				return nil
+			}
+		}
+		if !r.between() {
 			return nil
 		}
-		end := r.flowPlain()
-		if end < 0 || r.text[end] != ':' {
+		value := r.flow(depth + 1)
+		if value == nil {
 			return nil
 		}
-		m, ok := r.takeKey(end)
-		if !ok || !r.between() {
-			return nil
-		}
-		if m.Value = r.flow(depth + 1); m.Value == nil {
-			return nil
-		}
-		r.members = append(r.members, m)
+		r.add(k.text, k.number, k.line, k.col, value)
 		switch r.behind() {
 		case '}':
 			r.pos++
@@ -524,6 +563,11 @@ func (r *plainReader) flow(depth int) *Node {
 		return r.flowList(depth)
 	case '"', '\'':
 		return r.quoted()
+	}
+	if v, end := leadingNumber(r.text[r.pos:]); end > 0 {
+		if end += r.pos; end < len(r.text) && (r.text[end] == ',' || r.text[end] == '}' || r.text[end] == ']') {
+			return r.scalar(Number, v, end)
+		}
 	}
 	if !r.startsPlain() {
 		return nil
@@ -569,17 +613,18 @@ func (r *plainReader) flowPlain() int {
 
 // What a character is inside a plain scalar.
 const (
-	blockChar = 1 << iota // nothing special outside brackets
-	flowChar              // nothing special inside brackets
-	keyChar               // nothing special in a key
-	wordChar              // a letter or digit, or not ASCII
-	textChar              // begins a text and nothing else
+	blockChar  = 1 << iota // nothing special outside brackets
+	flowChar               // nothing special inside brackets
+	keyChar                // nothing special in a key
+	wordChar               // a letter or digit, or not ASCII
+	textChar               // begins a text and nothing else
+	quotedChar             // nothing special in quotes
 )
 
 // plainChars tells what characters are; plainStart tells with which ones a plain scalar may begin here. The library lets it begin with more.
 var plainChars, plainStart = func() (chars [256]uint8, start [256]bool) {
 	for c := range 256 {
-		chars[c] = blockChar | flowChar | keyChar
+		chars[c] = blockChar | flowChar | keyChar | quotedChar
 		letter := c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c >= utf8.RuneSelf
 		if letter {
 			chars[c] |= wordChar
@@ -590,7 +635,10 @@ var plainChars, plainStart = func() (chars [256]uint8, start [256]bool) {
 		start[c] = letter || c == '_' || c == '/' || c == '(' || c == '+' || c == '~' || c == '$'
 	}
 	for _, c := range "\n\r:#" {
-		chars[c] = 0
+		chars[c] &= quotedChar
+	}
+	for _, c := range "\n\r\"'\\" {
+		chars[c] &^= quotedChar
 	}
 	for _, c := range ",[]{}?" {
 		chars[c] &^= flowChar
@@ -654,42 +702,41 @@ var tenths = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 
 // shortNumber reads a plain number of at most 15 digits without an exponent. Both the digits and the power of ten are exact, so their
 // quotient is the nearest float64.
 func shortNumber(text string) (float64, bool) {
-	if len(text) > 16 {
-		return 0, false
-	}
+	v, end := leadingNumber(text)
+	return v, end > 0 && end == len(text)
+}
+
+// leadingNumber does so for the number that a text begins with. It gives the offset behind it, or 0.
+func leadingNumber(text string) (v float64, end int) {
 	i := 0
-	if text[0] == '-' {
+	if text != "" && text[0] == '-' {
 		i = 1
 	}
 	first := i
-	var digits uint64
-	point := -1
-	for ; i < len(text); i++ {
-		c := text[i] - '0'
-		if c <= 9 {
-			digits = digits*10 + uint64(c)
-		} else if text[i] == '.' && point < 0 && i > first {
-			point = i
-		} else {
-			return 0, false
+	digits := uint64(0)
+	for i < len(text) && text[i]-'0' <= 9 && i-first <= 15 {
+		digits = digits*10 + uint64(text[i]-'0')
+		i++
+	}
+	whole := i - first
+	if whole == 0 || whole > 15 || whole > 1 && text[first] == '0' {
+		return 0, 0
+	}
+	v = float64(digits)
+	if i < len(text) && text[i] == '.' {
+		i++
+		point := i
+		for i < len(text) && text[i]-'0' <= 9 && i-first <= 16 {
+			digits = digits*10 + uint64(text[i]-'0')
+			i++
 		}
+		if i == point || whole+i-point > 15 {
+			return 0, 0
+		}
+		v = float64(digits) / tenths[i-point]
 	}
-	whole := i
-	if point >= 0 {
-		whole = point
-	}
-	if n := len(text) - first; n < 1 || n > 15 || point == len(text)-1 || text[first] == '0' && whole-first > 1 {
-		return 0, false
-	}
-	v := float64(digits)
-	if point >= 0 {
-		v /= tenths[len(text)-1-point]
-	}
-	if first == 1 {
+	if first == 1 && digits != 0 { // never minus zero
 		v = -v
 	}
-	if v == 0 || math.Abs(v) > MaxNumber {
-		return 0, digits == 0 // never minus zero
-	}
-	return v, true
+	return v, i
 }

@@ -113,12 +113,17 @@ func (s *source) scan() *Problem {
 		return &Problem{File: s.file, Line: 1, Col: 1, Message: "the file is UTF-16 text; save it as UTF-8"}
 	}
 	for i := 0; i < len(data); {
+		for i+16 <= len(data) && areNotPlain(binary.LittleEndian.Uint64(data[i:]))|areNotPlain(binary.LittleEndian.Uint64(data[i+8:])) == 0 {
+			i += 16
+		}
 		if i+8 <= len(data) {
 			n := plainBytes(binary.LittleEndian.Uint64(data[i:]))
 			i += n
 			if n == 8 {
 				continue
 			}
+		} else if i == len(data) {
+			break
 		}
 		c := data[i]
 		if c >= ' ' && c < 0x7f || c == '\n' {
@@ -158,12 +163,15 @@ func (s *source) scan() *Problem {
 	return nil
 }
 
-// plainBytes tells how many of eight bytes come before the first one that is not ASCII or a control character. Such a byte sets its highest bit;
-// so may those behind it by a borrow or carry, which is no matter.
-func plainBytes(x uint64) int {
+// areNotPlain gives the highest bit of the first of eight bytes that is not ASCII or a control character, and maybe of those behind it by a borrow
+// or carry.
+func areNotPlain(x uint64) uint64 {
 	const ones, highs = 0x0101010101010101, 0x8080808080808080
-	return bits.TrailingZeros64((x|(x-ones*' ')|(x+ones))&highs) / 8
+	return (x | (x - ones*' ') | (x + ones)) & highs
 }
+
+// plainBytes tells how many of eight bytes come before the first one that is not ASCII or a control character.
+func plainBytes(x uint64) int { return bits.TrailingZeros64(areNotPlain(x)) / 8 }
 
 // position gives the 1-based line and column of an offset.
 func (s *source) position(offset int) (line, col int) {
@@ -301,7 +309,8 @@ func checkText(text string) string {
 // builder holds what both readers share: the node store, the limits and the problems found so far.
 type builder struct {
 	src      *source
-	known    *keyList // of the job format
+	known    *keyList          // of the job format
+	next     [keysInSet]keyNum // which key has come behind a key; behind 0, at the beginning of a map
 	count    int
 	problems Problems
 	keys     map[string]int // scratch for large maps
@@ -391,22 +400,43 @@ func tooDeep() string {
 	return fmt.Sprintf("nested more than %d levels deep", MaxDepth)
 }
 
-// repeats tells whether two keys are equal. On the way it notes which ones are keys of the job format: they are looked up once, for whoever
-// asks for them later.
+// expected gives the key that stands at the beginning of a text when it is the one that came behind the last key of a map before. Most maps
+// of a file have the keys of another one in the same order, so most keys are neither searched for their end nor looked up.
+func (b *builder) expected(last keyNum, text string) keyNum {
+	k := b.next[last&(keysInSet-1)]
+	if k != 0 && strings.HasPrefix(text, b.known.names[k]) {
+		return k
+	}
+	return 0
+}
+
+// keyNumber gives the number of a key that comes behind another.
+func (b *builder) keyNumber(last keyNum, key string) keyNum {
+	k := b.known.find(key)
+	b.next[last&(keysInSet-1)] = k
+	return k
+}
+
+// add adds a member to those of the map that is read.
+func (b *builder) add(key string, k keyNum, line, col int, value *Node) {
+	if k != 0 {
+		key = b.known.names[k] // does not keep the file
+	}
+	value.key = k
+	b.members = append(b.members, Member{Key: key, KeyLine: int32(line), KeyCol: int32(col), Value: value})
+}
+
+// repeats tells whether two keys are equal.
 func (b *builder) repeats(members []Member) bool {
 	var seen keySet
 	again := false
 	others := 0 // keys of no job
 	for i := range members {
-		m := &members[i]
-		k := b.known.find(m.Key)
-		if k == 0 {
+		if k := members[i].Value.key; k != 0 {
+			again = seen.add(k) || again
+		} else {
 			others++
-			continue
 		}
-		m.Key = b.known.names[k]
-		m.Value.key = k
-		again = seen.add(k) || again
 	}
 	return again || others > 1 && b.othersRepeat(members)
 }

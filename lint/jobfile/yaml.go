@@ -290,7 +290,7 @@ func (b *yamlBuilder) convert(y *yaml.Node, depth int) *Node {
 		key := y.Content[i]
 		if b.key(key) {
 			if v := b.convert(y.Content[i+1], depth+1); v != nil {
-				b.members = append(b.members, Member{Key: key.Value, KeyLine: int32(key.Line), KeyCol: int32(key.Column), Value: v})
+				b.add(key.Value, b.known.find(key.Value), key.Line, key.Column, v)
 			} else if b.count >= MaxNodes {
 				return nil
 			}
