@@ -417,15 +417,15 @@ func (r *plainReader) quoted() *Node {
 // between goes on over spaces, line breaks and comments inside brackets. It gives false at the end of the file, and for what the library
 // has to read.
 func (r *plainReader) between() bool {
-	// A space or nothing is what there is as a rule.
-	at := r.pos
-	if at < len(r.text) && r.text[at] == ' ' {
-		at++
-	}
-	if at < len(r.text) && r.text[at] > ' ' && r.text[at] != '#' {
+	if at := r.pos + 1; at < len(r.text) && r.text[at] > '#' && r.text[r.pos] == ' ' { // as a rule
 		r.pos = at
 		return true
 	}
+	return r.far()
+}
+
+// far does what between does when there is more than a space.
+func (r *plainReader) far() bool {
 	for {
 		from := r.pos
 		r.spaces()
@@ -564,7 +564,8 @@ func (r *plainReader) flow(depth int) *Node {
 	case '"', '\'':
 		return r.quoted()
 	}
-	if v, end := leadingNumber(r.text[r.pos:]); end > 0 {
+	if r.text[r.pos] > '9' { // no number
+	} else if v, end := leadingNumber(r.text[r.pos:]); end > 0 {
 		if end += r.pos; end < len(r.text) && (r.text[end] == ',' || r.text[end] == '}' || r.text[end] == ']') {
 			return r.scalar(Number, v, end)
 		}

@@ -113,11 +113,11 @@ func (s *source) scan() *Problem {
 		return &Problem{File: s.file, Line: 1, Col: 1, Message: "the file is UTF-16 text; save it as UTF-8"}
 	}
 	for i := 0; i < len(data); {
-		for i+16 <= len(data) && areNotPlain(binary.LittleEndian.Uint64(data[i:]))|areNotPlain(binary.LittleEndian.Uint64(data[i+8:])) == 0 {
+		for i+16 <= len(data) && odd(binary.LittleEndian.Uint64(data[i:]))|odd(binary.LittleEndian.Uint64(data[i+8:])) == 0 {
 			i += 16
 		}
 		if i+8 <= len(data) {
-			n := plainBytes(binary.LittleEndian.Uint64(data[i:]))
+			n := bits.TrailingZeros64(odd(binary.LittleEndian.Uint64(data[i:]))) / 8
 			i += n
 			if n == 8 {
 				continue
@@ -163,15 +163,13 @@ func (s *source) scan() *Problem {
 	return nil
 }
 
-// areNotPlain gives the highest bit of the first of eight bytes that is not ASCII or a control character, and maybe of those behind it by a borrow
-// or carry.
-func areNotPlain(x uint64) uint64 {
+// odd gives the highest bit of those of eight bytes that are not ASCII or a control character but the line feed. Bytes that are not ASCII may carry
+// over to those behind them.
+func odd(x uint64) uint64 {
 	const ones, highs = 0x0101010101010101, 0x8080808080808080
-	return (x | (x - ones*' ') | (x + ones)) & highs
+	noControl, noLineFeed := x+ones*(0x80-' '), (x^ones*'\n')+ones*0x7f
+	return (x | (x + ones) | ^(noControl | ^noLineFeed)) & highs
 }
-
-// plainBytes tells how many of eight bytes come before the first one that is not ASCII or a control character.
-func plainBytes(x uint64) int { return bits.TrailingZeros64(areNotPlain(x)) / 8 }
 
 // position gives the 1-based line and column of an offset.
 func (s *source) position(offset int) (line, col int) {
