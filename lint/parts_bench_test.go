@@ -29,6 +29,23 @@ func BenchmarkRead(b *testing.B) {
 	}
 }
 
+// BenchmarkReadLine is the same for a job in JSON on one line.
+func BenchmarkReadLine(b *testing.B) {
+	asCommand(b)
+	line := referenceLine(b, 40)
+	b.SetBytes(int64(len(line)))
+	b.ReportAllocs()
+	for b.Loop() {
+		root, err := jobfile.ReadLine("jobs", 1, line)
+		if err == nil {
+			_, err = jobfile.FromNode("jobs", root)
+		}
+		if err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 // BenchmarkTree is bytes to the tree with positions.
 func BenchmarkTree(b *testing.B) {
 	asCommand(b)
