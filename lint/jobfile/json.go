@@ -48,6 +48,12 @@ func (s *jsonScanner) at(offset int) byte {
 }
 
 func (s *jsonScanner) space() {
+	if s.pos >= len(s.data) || s.data[s.pos] <= ' ' {
+		s.spaces()
+	}
+}
+
+func (s *jsonScanner) spaces() {
 	for s.pos < len(s.data) {
 		switch s.data[s.pos] {
 		case ' ', '\t', '\r':
@@ -302,9 +308,11 @@ func (s *jsonScanner) text() (string, bool) {
 	plain := s.pos
 	var buf []byte
 	for {
-		for s.pos < len(s.data) && plainInText[s.data[s.pos]] {
-			s.pos++
+		at, data := s.pos, s.data
+		for at < len(data) && plainInText[data[at]] {
+			at++
 		}
+		s.pos = at
 		if s.pos >= len(s.data) || s.data[s.pos] == '\n' || s.data[s.pos] == '\r' {
 			s.fail(start, `the text that begins here is not closed with " on its line`)
 			return "", false

@@ -113,16 +113,7 @@ func (s *source) scan() *Problem {
 		return &Problem{File: s.file, Line: 1, Col: 1, Message: "the file is UTF-16 text; save it as UTF-8"}
 	}
 	for i := 0; i < len(data); {
-		for i+16 <= len(data) && odd(binary.LittleEndian.Uint64(data[i:]))|odd(binary.LittleEndian.Uint64(data[i+8:])) == 0 {
-			i += 16
-		}
-		if i+8 <= len(data) {
-			n := bits.TrailingZeros64(odd(binary.LittleEndian.Uint64(data[i:]))) / 8
-			i += n
-			if n == 8 {
-				continue
-			}
-		} else if i == len(data) {
+		if i += usual(data[i:]); i == len(data) {
 			break
 		}
 		c := data[i]
@@ -161,6 +152,22 @@ func (s *source) scan() *Problem {
 		i += size
 	}
 	return nil
+}
+
+// usual tells how many bytes come before the first one that is not ASCII or a control character but the line feed; near the end it may stop earlier.
+func usual(data []byte) int {
+	word := binary.LittleEndian.Uint64
+	rest := data
+	for len(rest) >= 32 && odd(word(rest))|odd(word(rest[8:]))|odd(word(rest[16:]))|odd(word(rest[24:])) == 0 {
+		rest = rest[32:]
+	}
+	for len(rest) >= 8 {
+		n := bits.TrailingZeros64(odd(word(rest))) / 8
+		if rest = rest[n:]; n < 8 {
+			break
+		}
+	}
+	return len(data) - len(rest)
 }
 
 // odd gives the highest bit of those of eight bytes that are not ASCII or a control character but the line feed. Bytes that are not ASCII may carry
