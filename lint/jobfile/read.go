@@ -156,13 +156,12 @@ func (s *source) scan() *Problem {
 
 // usual tells how many bytes come before the first one that is not ASCII or a control character but the line feed; near the end it may stop earlier.
 func usual(data []byte) int {
-	word := binary.LittleEndian.Uint64
 	rest := data
-	for len(rest) >= 32 && odd(word(rest))|odd(word(rest[8:]))|odd(word(rest[16:]))|odd(word(rest[24:])) == 0 {
+	for len(rest) >= 32 && odd(rest[:8])|odd(rest[8:16])|odd(rest[16:24])|odd(rest[24:32]) == 0 {
 		rest = rest[32:]
 	}
 	for len(rest) >= 8 {
-		n := bits.TrailingZeros64(odd(word(rest))) / 8
+		n := bits.TrailingZeros64(odd(rest)) / 8
 		if rest = rest[n:]; n < 8 {
 			break
 		}
@@ -172,7 +171,8 @@ func usual(data []byte) int {
 
 // odd gives the highest bit of those of eight bytes that are not ASCII or a control character but the line feed. Bytes that are not ASCII may carry
 // over to those behind them.
-func odd(x uint64) uint64 {
+func odd(eight []byte) uint64 {
+	x := binary.LittleEndian.Uint64(eight)
 	const ones, highs = 0x0101010101010101, 0x8080808080808080
 	noControl, noLineFeed := x+ones*(0x80-' '), (x^ones*'\n')+ones*0x7f
 	return (x | (x + ones) | ^(noControl | ^noLineFeed)) & highs
