@@ -1,14 +1,17 @@
 package jobfile
 
 import (
+	"bytes"
 	"fmt"
+	"strings"
 	"unicode/utf16"
 	"unicode/utf8"
 )
 
 // readJSON scans RFC 8259 text strictly: no comments, no trailing commas, no lone surrogates, keys unique.
 func readJSON(src *source) (*Node, error) {
-	s := &jsonScanner{builder: newBuilder(src), data: string(src.data), line: src.before + 1}
+	s := &jsonScanner{builder: newBuilder(src), data: string(src.data), line: src.before + 1,
+		plain: !src.tabs && bytes.IndexByte(src.data, '\\') < 0}
 	s.space()
 	n := s.value(1)
 	if n != nil {
@@ -26,8 +29,9 @@ func readJSON(src *source) (*Node, error) {
 
 type jsonScanner struct {
 	builder
-	data string // all of the file; texts and keys are parts of it
-	pos  int
+	data  string // all of the file; texts and keys are parts of it
+	pos   int
+	plain bool // no escapes and no tabs in the file
 
 	line  int // 1-based
 	start int // offset of the line
@@ -309,6 +313,9 @@ func (s *jsonScanner) text() (string, bool) {
 	var buf []byte
 	for {
 		at, data := s.pos, s.data
+		if n := strings.IndexByte(data[at:], '"'); n >= 0 && s.plain && strings.IndexByte(data[at:at+n], '\n') < 0 {
+			at += n
+		}
 		for at < len(data) && plainInText[data[at]] {
 			at++
 		}

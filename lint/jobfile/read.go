@@ -325,6 +325,7 @@ type builder struct {
 
 	// What the tree is cut from.
 	nodes      []Node
+	used       int // of nodes
 	inners     []inner
 	memberSlab []Member
 	itemSlab   []*Node
@@ -346,12 +347,12 @@ func (b *builder) node(kind Kind, line, col int) *Node {
 	if b.count >= MaxNodes {
 		return nil
 	}
-	if len(b.nodes) == 0 {
-		b.nodes = make([]Node, b.slab(16, 170))
+	if b.used == len(b.nodes) {
+		b.nodes, b.used = make([]Node, b.slab(16, 170)), 0
 	}
 	b.count++
-	n := &b.nodes[0]
-	b.nodes = b.nodes[1:]
+	n := &b.nodes[b.used]
+	b.used++
 	n.Kind, n.Line, n.Col, n.in = kind, int32(line), int32(col), b.empty
 	return n
 }
