@@ -33,6 +33,61 @@ func TestKeyTable(t *testing.T) {
 	})
 }
 
+// TestKeysOfJobsAreNumbered holds the way by numbers against the one by texts, also for a value that stands under another key than it was read under.
+func TestKeysOfJobsAreNumbered(t *testing.T) {
+	known := jobKeys()
+	for k, name := range known.names[1:] {
+		require.Equal(t, keyNum(k+1), known.find(name))
+		kind, _, sure := resolvePlain(name)
+		require.True(t, sure && kind == String, name)
+	}
+	require.Zero(t, known.find("no_key"))
+	text := baseJob(t)
+	for _, file := range []string{"job.yaml", "job.json"} {
+		root := read(t, "job.yaml", string(text))
+		if file == "job.json" {
+			root = read(t, file, string(root.json(nil)))
+		}
+		var walk func(n *Node)
+		walk = func(n *Node) {
+			for _, m := range n.Members() {
+				require.Equal(t, known.find(m.Key), m.Value.key, m.Key)
+				walk(m.Value)
+			}
+			for _, item := range n.Items() {
+				walk(item)
+			}
+		}
+		walk(root)
+	}
+	table := newKeyTable(map[string]int{"id": 1, "kind": 2, "no_key": 3}).numbered()
+	for _, file := range []string{"{id: a, kind: b, no_key: c, face: d}", `{"id": "a", "kind": "b", "no_key": "c", "face": "d"}`} {
+		members := read(t, "j", file).Members()
+		for i := range members {
+			for _, value := range []*Node{members[0].Value, members[1].Value, members[2].Value, members[3].Value, NewText("x"), nil} {
+				m := Member{Key: members[i].Key, Value: value}
+				require.Equal(t, table.find(m.Key), table.of(&m))
+			}
+		}
+	}
+}
+
+func TestUsualBytes(t *testing.T) {
+	plain := func(c byte) bool { return c >= ' ' && c < 0x7f || c == '\n' }
+	rapid.Check(t, func(t *rapid.T) {
+		piece := rapid.OneOf(rapid.SliceOfN(rapid.Byte(), 1, 3), rapid.Just([]byte("0123456789abcdef")), rapid.Just([]byte("\n\n a\n")), rapid.Just([]byte("é")))
+		var data []byte
+		for _, p := range rapid.SliceOfN(piece, 0, 12).Draw(t, "pieces") {
+			data = append(data, p...)
+		}
+		n := usual(data)
+		for i, c := range data[:n] {
+			require.True(t, plain(c), "%d of %q", i, data)
+		}
+		require.True(t, len(data)-n < 8 || !plain(data[n]), "%d of %q", n, data)
+	})
+}
+
 // jobPatterns are the patterns of the schemas that come with wetrule.
 func jobPatterns(t *testing.T) []string {
 	var out []string
@@ -128,6 +183,19 @@ func TestShortNumbersAreExact(t *testing.T) {
 			require.Equal(t, fmt.Sprint(want), fmt.Sprint(v), text)
 		}
 	})
+	rapid.Check(t, func(t *rapid.T) { // a number with something behind it
+		number := rapid.StringMatching(`-?[0-9]{0,17}(\.[0-9]{0,8})?`).Draw(t, "number")
+		text := number + rapid.SampledFrom([]string{"", ",", "}", " ", "e1", "-", ".", "x"}).Draw(t, "behind")
+		if v, end := leadingNumber(text); end > 0 {
+			want, ok := shortNumber(text[:end])
+			require.True(t, ok, text)
+			require.Equal(t, want, v, text)
+			require.True(t, end == len(text) || text[end] < '0' || text[end] > '9', text)
+		} else {
+			_, ok := shortNumber(text)
+			require.False(t, ok, text)
+		}
+	})
 	for text, want := range map[string]bool{"0": true, "-0": true, "12.5": true, "00": false, "01": false, "0.0": true, "-": false, ".": false, "1.": false, ".1": false, "1.2.3": false, "123456789012345": true, "1234567890123456": false} {
 		_, ok := shortNumber(text)
 		require.Equal(t, want, ok, text)
@@ -203,8 +271,8 @@ func TestReadingAllocatesLittle(t *testing.T) {
 		t.Logf("%s: %.0f", name, got)
 		require.LessOrEqual(t, got, most, name)
 	}
-	budget("tree", 60, func() error { _, err := Read("job.yaml", text); return err })
-	budget("schema", 2, func() error { return s.Validate("job.yaml", root) })
-	budget("job", 150, func() error { var j Job; return Decode(root, &j) })
-	budget("all", 250, func() error { _, err := Load("job.yaml", text); return err })
+	budget("tree", 40, func() error { _, err := Read("job.yaml", text); return err })
+	budget("schema", 0, func() error { return s.Validate("job.yaml", root) })
+	budget("job", 110, func() error { var j Job; return Decode(root, &j) })
+	budget("all", 160, func() error { _, err := Load("job.yaml", text); return err })
 }
