@@ -25,6 +25,8 @@ type wiringRun struct {
 	items   []*jobfile.Item
 	loads   []wiringLoad
 	sisters []*wiringRun // circuits of the same source, this one too
+	ambient *Value       // once asked for
+	iz      *Value       // once asked for
 }
 
 // wiringRuns returns the circuits; each has its loads found once for all measures.
@@ -33,16 +35,21 @@ func wiringRuns(c *Context) []Subject {
 		return nil
 	}
 	runs := make(map[string]*wiringRun, len(c.Job.Circuits))
+	all := make([]wiringRun, len(c.Job.Circuits))
 	out := make([]Subject, 0, len(c.Job.Circuits))
 	for i := range c.Job.Circuits {
 		k := &c.Job.Circuits[i]
-		r := &wiringRun{circuit: k}
+		r := &all[i]
+		r.circuit = k
 		runs[k.ID] = r
 		out = append(out, Subject{Kind: "circuit_run", ID: k.ID, Pointer: pointer("circuits", i), Pos: k.Pos, Circuit: k, Run: r})
 	}
-	bySource := map[string][]*wiringRun{}
-	for i := range out {
-		if r := out[i].Run; r.circuit.Source != "" {
+	var bySource map[string][]*wiringRun
+	for i := range all {
+		if r := &all[i]; r.circuit.Source != "" {
+			if bySource == nil {
+				bySource = map[string][]*wiringRun{}
+			}
 			bySource[r.circuit.Source] = append(bySource[r.circuit.Source], r)
 		}
 	}
@@ -182,25 +189,31 @@ func wiringReady(f func(*Context, *wiringRun, electric.System) Value) func(*Cont
 }
 
 // wiringJoin puts remarks together.
-func wiringJoin(notes ...string) (out string) {
+func wiringJoin(notes ...string) string {
+	var room [512]byte
+	b, only, some := room[:0], "", 0
 	for _, n := range notes {
-		switch {
-		case n == "":
-		case out == "":
-			out = n
-		default:
-			out += "; " + n
+		if n == "" {
+			continue
 		}
+		if some++; some > 1 {
+			b = append(b, "; "...)
+		}
+		b, only = append(b, n...), n
 	}
-	return out
+	if some < 2 {
+		return only
+	}
+	return string(b)
 }
 
 // combined returns the power and power factor of all loads together.
 func (r *wiringRun) combined(s electric.System) (electric.Load, error) {
-	loads := make([]electric.Load, len(r.loads))
+	var room [16]electric.Load
+	loads := room[:0]
 	for i := range r.loads {
 		cos, _ := r.cosPhi(s, &r.loads[i])
-		loads[i] = electric.Load{PowerW: r.loads[i].watts, CosPhi: cos}
+		loads = append(loads, electric.Load{PowerW: r.loads[i].watts, CosPhi: cos})
 	}
 	return electric.Combine(loads)
 }
@@ -368,10 +381,19 @@ func wiringDrop(c *Context, r *wiringRun, s electric.System) Value {
 
 // wiringAmbient is the temperature round a cable along its run, in °C: as given, else the hottest place of the items that it feeds.
 func wiringAmbient(c *Context, r *wiringRun) Value {
+	if r.ambient == nil {
+		v := wiringHottest(c, r)
+		r.ambient = &v
+	}
+	return *r.ambient
+}
+
+func wiringHottest(c *Context, r *wiringRun) Value {
 	if r.circuit.AmbientC != nil {
 		return number(*r.circuit.AmbientC)
 	}
-	hottest, note := float64(wiringTableC), "taken: 30 °C outside the room (give circuit.ambient_c)"
+	hottest := float64(wiringTableC)
+	var at *jobfile.Item
 	for _, it := range r.items {
 		air := electricalLocalAir(c, it)
 		if zonePlace(it) == "behind_panel" { // heat gets through the panel; how much, the job does not say
@@ -384,10 +406,13 @@ func wiringAmbient(c *Context, r *wiringRun) Value {
 		case air.State == Unknown:
 			return unknown().note("the temperature round " + it.ID + " is not known")
 		case air.State == Known && air.Num > hottest:
-			hottest, note = air.Num, "taken: the room's air at "+it.ID+" (give circuit.ambient_c)"
+			hottest, at = air.Num, it
 		}
 	}
-	return number(hottest).note(note)
+	if at == nil {
+		return number(hottest).note("taken: 30 °C outside the room (give circuit.ambient_c)")
+	}
+	return number(hottest).note("taken: the room's air at " + at.ID + " (give circuit.ambient_c)")
 }
 
 // wiringLaid returns how the cable of a circuit is laid; why says what is missing.
@@ -406,23 +431,31 @@ func wiringLaid(c *Context, r *wiringRun) (run electric.Run, note, why string) {
 		return run, "", ambient.Note()
 	}
 	run = electric.Run{Insulation: electric.Insulation(k.Insulation), Loaded: system.Loaded(), Method: electric.Method(k.Method), AmbientC: ambient.Num}
-	note = wiringJoin(systemNote, ambient.Note())
+	cold, clear, memory := "", "", ""
 	if run.AmbientC < electric.MinAmbientC {
 		run.AmbientC = electric.MinAmbientC
-		note = wiringJoin(note, "colder air than 10 °C is counted as 10 °C")
+		cold = "colder air than 10 °C is counted as 10 °C"
 	}
 	if k.InInsulationMM != nil {
 		run.SurroundedMM = *k.InInsulationMM
 	} else {
-		note = wiringJoin(note, "no stretch surrounded by foam or other insulation is counted, as none is given")
+		clear = "no stretch surrounded by foam or other insulation is counted, as none is given"
 	}
 	if electric.FromMemory(run.Insulation, run.Loaded, run.Method) {
-		note = wiringJoin(note, "the column of the table is from memory")
+		memory = "the column of the table is from memory"
 	}
-	return run, wiringJoin(note, "no other loaded circuit in the same conduit or bunch is counted"), ""
+	return run, wiringJoin(systemNote, ambient.Note(), cold, clear, memory, "no other loaded circuit in the same conduit or bunch is counted"), ""
 }
 
 func wiringIz(c *Context, s *Subject) Value {
+	if s.Run.iz == nil {
+		v := wiringCarries(c, s)
+		s.Run.iz = &v
+	}
+	return *s.Run.iz
+}
+
+func wiringCarries(c *Context, s *Subject) Value {
 	k := s.Circuit
 	if k.ConductorMM2 == nil {
 		return unknown().note("the cross-section is not given")
