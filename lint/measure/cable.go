@@ -87,17 +87,17 @@ func (k *cable) measure(c *Context, it *jobfile.Item, laid []*jobfile.Item) {
 	if k.why != "" {
 		return
 	}
-	k.crosses = k.runs.Crosses()
-	if d, _, _, ok := k.runs.MinPitch(); ok {
-		k.pitchMin = &d
+	own := k.runs.Laid()
+	k.crosses, k.roundedMM = own.Crosses, k.lengthMM
+	if own.HasPitch {
+		k.pitchMin = &own.PitchMM
 	}
-	if d, _, ok := k.runs.WidestGap(); ok {
-		k.pitchMax = &d
+	if own.HasGap {
+		k.pitchMax = &own.GapMM
 	}
-	k.roundedMM = k.lengthMM
-	if r, _, ok := k.runs.BendRadius(); ok {
-		k.bendMM = &r
-		k.roundedMM -= cableBendSaving(k.runs, r)
+	if own.HasBendRadius {
+		k.bendMM = &own.RadiusMM
+		k.roundedMM -= cableBendSaving(k.runs, own.RadiusMM)
 	}
 	for _, x := range laid {
 		other := c.cables[x]

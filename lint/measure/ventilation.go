@@ -101,7 +101,7 @@ func ventSegment3(p, a, b geometry.Point3) (float64, error) {
 	t := 0.0
 	if l2 := ux*ux + uy*uy + uz*uz; l2 > 0 {
 		t = ((p.X-a.X)*ux + (p.Y-a.Y)*uy + (p.Z-a.Z)*uz) / l2
-		t = math.Min(math.Max(t, 0), 1)
+		t = min(max(t, 0), 1)
 	}
 	return geometry.Distance3(p, geometry.Point3{X: a.X + t*ux, Y: a.Y + t*uy, Z: a.Z + t*uz})
 }

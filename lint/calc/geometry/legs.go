@@ -187,7 +187,7 @@ type group struct {
 }
 
 func groupLegs(ls []leg) []group {
-	var gs []group
+	gs := make([]group, 0, len(ls))
 	for i := range ls {
 		g := &ls[i]
 		if g.head == i {

@@ -92,6 +92,14 @@ func (p Position) String() string {
 // form lies a little lower. The result is never -0. An infinity comes back
 // unchanged; NaN becomes +Inf, which no report can carry, so the fault is seen.
 func RoundMM(v float64) float64 {
+	// Most lengths are whole millimetres.
+	if n := int32(v); float64(n) == v {
+		return float64(n)
+	}
+	return roundFraction(v)
+}
+
+func roundFraction(v float64) float64 {
 	if math.IsNaN(v) {
 		return math.Inf(1)
 	}

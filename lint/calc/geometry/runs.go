@@ -106,6 +106,29 @@ func (r Runs) BendRadius() (radiusMM float64, corner LegRef, ok bool) {
 	return bendRadius(r.legs())
 }
 
+// Laid is what [Runs.Crosses], [Runs.MinPitch], [Runs.WidestGap] and [Runs.BendRadius] say, without the places.
+type Laid struct {
+	Crosses                         bool
+	PitchMM, GapMM, RadiusMM        float64
+	HasPitch, HasGap, HasBendRadius bool
+}
+
+// Laid asks all of them at once.
+func (r Runs) Laid() Laid {
+	if r.Check() != nil {
+		return Laid{Crosses: true}
+	}
+	ls := r.legs()
+	out := Laid{Crosses: crosses(ls, false)}
+	if d, _, _, ok := minPitch(ls); ok {
+		out.PitchMM, out.HasPitch = d, true
+	}
+	_, wide := pitches(ls)
+	out.GapMM, out.HasGap = wide.mm, wide.ok
+	out.RadiusMM, _, out.HasBendRadius = bendRadius(ls)
+	return out
+}
+
 // PointDistance returns the distance in mm from p to the nearest axis, the leg
 // and the nearest point. ok is false for bad input.
 func (r Runs) PointDistance(p Point) (distance float64, at LegRef, near Point, ok bool) {

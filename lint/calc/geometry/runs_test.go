@@ -151,3 +151,23 @@ func TestBetweenNeighboursProperties(t *testing.T) {
 		require.InDelta(t, near, near2, 1e-7)
 	})
 }
+
+func TestLaidSaysWhatTheOthersSay(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		coordinate := rapid.Custom(func(t *rapid.T) float64 { return float64(rapid.IntRange(0, 40).Draw(t, "mm")) * 25 })
+		var r Runs
+		for range rapid.IntRange(0, 3).Draw(t, "runs") {
+			var l Polyline
+			for range rapid.IntRange(0, 6).Draw(t, "points") {
+				l = append(l, Point{coordinate.Draw(t, "x"), coordinate.Draw(t, "y")})
+			}
+			r = append(r, l)
+		}
+		var want Laid
+		want.Crosses = r.Crosses()
+		want.PitchMM, _, _, want.HasPitch = r.MinPitch()
+		want.GapMM, _, want.HasGap = r.WidestGap()
+		want.RadiusMM, _, want.HasBendRadius = r.BendRadius()
+		require.Equal(t, want, r.Laid())
+	})
+}
