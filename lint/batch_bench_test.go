@@ -57,7 +57,7 @@ func BenchmarkBatch(b *testing.B) {
 			{"yaml/lines/findings-only", report.Lines, Input{Name: "job.yaml", Data: yaml}, true},
 		} {
 			b.Run(fmt.Sprintf("procs=%d/%s", procs, c.name), func(b *testing.B) {
-				asCommand(b)
+				asStream(b)
 				old := runtime.GOMAXPROCS(procs)
 				defer runtime.GOMAXPROCS(old)
 				l := core(b)

@@ -24,6 +24,15 @@ func asCommand(b *testing.B) {
 	b.Cleanup(func() { debug.SetGCPercent(old) })
 }
 
+// asStream sets the heap as the command does for jobs that are written as they are judged.
+func asStream(b *testing.B) {
+	percent, limit := debug.SetGCPercent(1600), debug.SetMemoryLimit(224<<20)
+	b.Cleanup(func() {
+		debug.SetGCPercent(percent)
+		debug.SetMemoryLimit(limit)
+	})
+}
+
 // BenchmarkReview is the whole review of a YAML job, prepared: read, validate, measure, judge, JSON report.
 func BenchmarkReview(b *testing.B) {
 	asCommand(b)
