@@ -475,12 +475,12 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, wh
 
 // assemble makes the verdicts from what the policies said and from the rows.
 func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) {
-	r.Verdicts = make([]verdict.Verdict, 0, w.applying)
+	verdicts, absent := make([]verdict.Verdict, 0, w.applying), 0
 	rest, limited := w.reads, make([]verdict.More, 0, w.limited)
 	for n, rule := range e.Rules {
 		t := r.Set.Of(rule.Kind)
 		if t == nil {
-			r.Counts[verdict.NotApplicable]++
+			absent++
 			continue
 		}
 		row, said := e.rows[n], w.said[n]
@@ -489,34 +489,44 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 		why, bad := broken[rule.ID]
 		reads := rest[:len(t.Subjects)]
 		rest = rest[len(reads):]
+		plainly := len(said) == 0 && inForce && !bad // as most rules are: nothing is found, so that the reading of the row tells
 		for i, read := range reads {
-			f := foundNothing
-			if len(said) > 0 {
-				f = said[t.Subjects[i].ID]
-			}
 			result, reason := verdict.Conforms, ""
-			if read != rulebook.Keeps || f != foundNothing {
-				result, reason = outcome(read, f, rule.From <= r.Stage)
-			}
 			switch {
-			case result == verdict.NotApplicable:
-				r.Counts[verdict.NotApplicable]++
+			case plainly && read == rulebook.Absent:
+				absent++
 				continue
-			case !inForce:
-				result, reason = verdict.NotInForce, ""
-			case bad:
-				result, reason = verdict.NotJudged, why
+			case plainly && (read == rulebook.Keeps || read == rulebook.Own):
+			default:
+				f := foundNothing
+				if len(said) > 0 {
+					f = said[t.Subjects[i].ID]
+				}
+				result, reason = outcome(read, f, rule.From <= r.Stage)
+				switch {
+				case result == verdict.NotApplicable:
+					absent++
+					continue
+				case !inForce:
+					result, reason = verdict.NotInForce, ""
+				case bad:
+					result, reason = verdict.NotJudged, why
+				}
 			}
 			r.Counts[result]++
-			r.Verdicts = append(r.Verdicts, verdict.Verdict{Rule: rule, Subject: &t.Subjects[i], Outcome: result, Value: &values[i]})
+			verdicts = append(verdicts, verdict.Verdict{})
+			v := &verdicts[len(verdicts)-1]
+			v.Rule, v.Subject, v.Outcome, v.Value = rule, &t.Subjects[i], result, &values[i]
 			if reason != "" || row.lower >= 0 || row.upper >= 0 {
 				more := verdict.More{Reason: reason}
 				more.Lo, more.Hi = row.limits(t, i, read)
 				limited = append(limited, more)
-				r.Verdicts[len(r.Verdicts)-1].SetMore(&limited[len(limited)-1])
+				v.SetMore(&limited[len(limited)-1])
 			}
 		}
 	}
+	r.Verdicts = verdicts
+	r.Counts[verdict.NotApplicable] += absent
 }
 
 // limits are the limits of a subject, infinite where there is none or the row does not apply.

@@ -305,13 +305,17 @@ func (c *Columns) Read(t *measure.Table, out []Read) {
 			if out[i] == Absent {
 				continue
 			}
-			v := &column[i]
-			holds := w.flag != nil && v.Flag == *w.flag || w.flag == nil && v.State == measure.Known && w.matches(v)
-			switch {
-			case v.State == measure.None || v.State == measure.Known && !holds:
+			switch v := &column[i]; v.State {
+			case measure.None:
 				out[i] = Absent
-			case v.State == measure.Unknown && out[i] != Keeps:
-				out[i] = Unclear
+			case measure.Unknown:
+				if out[i] != Keeps {
+					out[i] = Unclear
+				}
+			default:
+				if w.flag != nil && v.Flag != *w.flag || w.flag == nil && !w.matches(v) {
+					out[i] = Absent
+				}
 			}
 		}
 	}
