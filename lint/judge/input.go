@@ -161,9 +161,9 @@ func (c *cell) put(way int, terms ...*ast.Term) {
 
 // compare puts the cell down for those comparisons that the value does not stand.
 func (c *cell) compare() {
-	value := c.term(c.row.value)
+	value := c.term(c.row.Value)
 	found := ast.ArrayTerm(c.terms.id, ast.StringTerm(c.table.Subjects[c.at].ID), value)
-	simply := c.terms.asked != nil && (c.row.lower < 0 || c.row.upper < 0) // with two limits that are measures, both must arise
+	simply := c.terms.asked != nil && (c.row.Lower < 0 || c.row.Upper < 0) // with two limits that are measures, both must arise
 	var are *ast.Term
 	if simply {
 		are = c.values()
@@ -180,7 +180,7 @@ func (c *cell) compare() {
 		against(oneOf, c.terms.allowed)
 		return
 	}
-	v := c.of(c.row.value).Num
+	v := c.of(c.row.Value).Num
 	lo, loOpen, hi, hiOpen := allowed.Range()
 	if v < lo || loOpen && v == lo {
 		against(pick(loOpen, above, atLeast), c.terms.low)
@@ -188,13 +188,13 @@ func (c *cell) compare() {
 	if v > hi || hiOpen && v == hi {
 		against(pick(hiOpen, below, atMost), c.terms.high)
 	}
-	if c.row.lower >= 0 {
-		if l := c.of(c.row.lower); l.State == measure.Known && v < l.Num {
+	if c.row.Lower >= 0 {
+		if l := c.of(c.row.Lower); l.State == measure.Known && v < l.Num {
 			against(atLeast, numberTerm(l.Num))
 		}
 	}
-	if c.row.upper >= 0 {
-		if l := c.of(c.row.upper); l.State == measure.Known && v > l.Num {
+	if c.row.Upper >= 0 {
+		if l := c.of(c.row.Upper); l.State == measure.Known && v > l.Num {
 			against(atMost, numberTerm(l.Num))
 		}
 	}
@@ -207,7 +207,7 @@ func (c *cell) ask() {
 	if i := slices.IndexFunc(c.row.decide, unknown); i >= 0 {
 		column := c.row.decide[i]
 		state, others := stateTerms[measure.Unknown], c.states(c.row.arising, column)
-		if c.terms.asked != nil && !slices.ContainsFunc(c.row.when, unknown) {
+		if c.terms.asked != nil && !slices.ContainsFunc(c.row.When, unknown) {
 			c.put(deciding, found, state, others, c.terms.asked, c.values())
 		} else {
 			c.put(decidingPerhaps, found, state, others, c.when())
@@ -215,22 +215,22 @@ func (c *cell) ask() {
 		return
 	}
 	var limits [2]*ast.Term
-	for i, column := range [...]int{c.row.lower, c.row.upper} {
+	for i, column := range [...]int{c.row.Lower, c.row.Upper} {
 		limits[i] = emptyTerm
 		if column >= 0 {
 			limits[i] = ast.ArrayTerm(c.term(column))
 		}
 	}
-	c.put(applying, found, c.term(c.row.value), c.terms.itself, limits[0], limits[1], c.states(c.row.arising, -1), c.when())
+	c.put(applying, found, c.term(c.row.Value), c.terms.itself, limits[0], limits[1], c.states(c.row.arising, -1), c.when())
 }
 
 // values are those of the measures of the conditions.
 func (c *cell) values() *ast.Term {
-	if len(c.row.when) == 0 {
+	if len(c.row.When) == 0 {
 		return emptyTerm
 	}
-	terms := make([]*ast.Term, len(c.row.when))
-	for i, column := range c.row.when {
+	terms := make([]*ast.Term, len(c.row.When))
+	for i, column := range c.row.When {
 		terms[i] = c.term(column)
 	}
 	return ast.ArrayTerm(terms...)
@@ -238,8 +238,8 @@ func (c *cell) values() *ast.Term {
 
 // when lists the conditions, each with the state and the value of its measure.
 func (c *cell) when() *ast.Term {
-	terms := make([]*ast.Term, len(c.row.when))
-	for i, column := range c.row.when {
+	terms := make([]*ast.Term, len(c.row.When))
+	for i, column := range c.row.When {
 		terms[i] = ast.ArrayTerm(c.terms.conditions[i], stateTerms[c.of(column).State], c.term(column))
 	}
 	return ast.ArrayTerm(terms...)

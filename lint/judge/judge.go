@@ -395,7 +395,7 @@ func (e *Engine) assess(w *work, set *measure.Set) {
 		from, n := len(w.reads), len(t.Subjects)
 		w.reads = slices.Grow(w.reads, n)[:from+n]
 		reads := w.reads[from:]
-		row.columns.Read(t, reads)
+		row.Read(t, reads)
 		for i, read := range reads {
 			switch read {
 			case rulebook.Absent:
@@ -404,7 +404,7 @@ func (e *Engine) assess(w *work, set *measure.Set) {
 				w.doubtful = append(w.doubtful, doubt{k, i, read})
 			}
 			w.applying++
-			if row.lower >= 0 || row.upper >= 0 {
+			if row.Lower >= 0 || row.Upper >= 0 {
 				w.limited++
 			}
 		}
@@ -485,7 +485,7 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 		}
 		row, said := e.rows[n], w.said[n]
 		inForce := rule.InForce == nil || rule.InForce.Contains(r.On)
-		values := t.Columns[row.value]
+		values := t.Columns[row.Value]
 		why, bad := broken[rule.ID]
 		reads := rest[:len(t.Subjects)]
 		rest = rest[len(reads):]
@@ -517,9 +517,11 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 			verdicts = append(verdicts, verdict.Verdict{})
 			v := &verdicts[len(verdicts)-1]
 			v.Rule, v.Subject, v.Outcome, v.Value = rule, &t.Subjects[i], result, &values[i]
-			if reason != "" || row.lower >= 0 || row.upper >= 0 {
-				more := verdict.More{Reason: reason}
-				more.Lo, more.Hi = row.limits(t, i, read)
+			if reason != "" || row.Lower >= 0 || row.Upper >= 0 {
+				more := verdict.More{Reason: reason, Lo: math.Inf(-1), Hi: math.Inf(1)}
+				if read != rulebook.Absent {
+					more.Lo, more.Hi = row.Limits(t, i)
+				}
 				limited = append(limited, more)
 				v.SetMore(&limited[len(limited)-1])
 			}
@@ -527,25 +529,6 @@ func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) 
 	}
 	r.Verdicts = verdicts
 	r.Counts[verdict.NotApplicable] += absent
-}
-
-// limits are the limits of a subject, infinite where there is none or the row does not apply.
-func (r *row) limits(t *measure.Table, i int, read rulebook.Read) (lo, hi float64) {
-	if read == rulebook.Absent {
-		return math.Inf(-1), math.Inf(1)
-	}
-	lo, hi = r.rule.Limits()
-	if r.lower >= 0 {
-		if l := &t.Columns[r.lower][i]; l.State == measure.Known {
-			lo = max(lo, l.Num)
-		}
-	}
-	if r.upper >= 0 {
-		if l := &t.Columns[r.upper][i]; l.State == measure.Known {
-			hi = min(hi, l.Num)
-		}
-	}
-	return lo, hi
 }
 
 // outcome joins what the policies said with the plain reading of the row. Before the

@@ -32,14 +32,11 @@ var wayNames = [ways]string{"at_least", "above", "at_most", "below", "is", "cond
 
 // row is a rule with the places of what it reads among the columns of the plan.
 type row struct {
-	rule    *rulebook.Rule
-	columns rulebook.Columns
-
-	value, lower, upper int   // the value, and limits that are measures; -1 where there is none
-	when                []int // the measures of the conditions
-	decide              []int // the measures that decide: the value, what Rego needs, the limits
-	arising             []int // those of them that must arise: the value and the limits
-	terms               func() *rowTerms
+	rule *rulebook.Rule
+	rulebook.Columns
+	decide  []int // the measures that decide: the value, what Rego needs, the limits
+	arising []int // those of them that must arise: the value and the limits
+	terms   func() *rowTerms
 }
 
 // rowTerms are the terms of a row, which jobs share. They are made when a job first leaves the row in doubt.
@@ -54,34 +51,18 @@ type rowTerms struct {
 
 // newRow finds the columns of a row among those of a plan.
 func newRow(r *rulebook.Rule, n names, defs []*measure.Def) (*row, error) {
-	out := &row{rule: r, lower: -1, upper: -1}
+	out := &row{rule: r}
 	var ok bool
-	if out.columns, ok = r.Columns(defs); !ok {
+	if out.Columns, ok = r.Columns(defs); !ok {
 		return nil, fmt.Errorf("the rule %s reads a measure that is not taken", r.ID)
 	}
-	at := func(name string) int {
-		return slices.IndexFunc(defs, func(d *measure.Def) bool { return d.Name == name })
-	}
-	out.value = at(r.Measure)
-	out.decide = []int{out.value}
-	for _, m := range r.Needs {
-		out.decide = append(out.decide, at(m))
-	}
-	out.arising = []int{out.value}
-	if a := r.Allowed; a != nil {
-		for _, limit := range []struct {
-			name string
-			into *int
-		}{{a.AtLeastMeasure, &out.lower}, {a.AtMostMeasure, &out.upper}} {
-			if limit.name != "" {
-				*limit.into = at(limit.name)
-				out.decide, out.arising = append(out.decide, *limit.into), append(out.arising, *limit.into)
-			}
+	out.arising = []int{out.Value}
+	for _, limit := range [...]int{out.Lower, out.Upper} {
+		if limit >= 0 {
+			out.arising = append(out.arising, limit)
 		}
 	}
-	for _, c := range r.When {
-		out.when = append(out.when, at(c.Measure))
-	}
+	out.decide = slices.Concat(out.arising[:1], out.Needs, out.arising[1:])
 	out.terms = sync.OnceValue(func() *rowTerms { return newTerms(r, n) })
 	return out, nil
 }

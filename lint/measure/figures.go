@@ -268,12 +268,31 @@ func figureOf(get func(*Context, *roomFigures) Value) func(*Context, *Subject) V
 	}
 }
 
+// joined puts remarks together.
+func joined(notes ...string) string {
+	var room [512]byte
+	b, only, some := room[:0], "", 0
+	for _, n := range notes {
+		if n == "" {
+			continue
+		}
+		if some++; some > 1 {
+			b = append(b, "; "...)
+		}
+		b, only = append(b, n...), n
+	}
+	if some < 2 {
+		return only
+	}
+	return string(b)
+}
+
 // noted puts remarks to a value, those that are not empty, and leaves what it has.
 func noted(v Value, remarks ...string) Value {
 	if v.State == None {
 		return v
 	}
-	if all := wiringJoin(v.Note(), wiringJoin(remarks...)); all != "" {
+	if all := joined(v.Note(), joined(remarks...)); all != "" {
 		return v.note(all)
 	}
 	return v

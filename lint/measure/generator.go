@@ -339,7 +339,7 @@ func plantLoad(load func(*Context, steam.Balance) (steam.Load, string, error), p
 			return unknown().note(heatReason(err))
 		}
 		kw := l.KGH / y
-		return number(kw).explained(wiringJoin(note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note), func() []string {
+		return number(kw).explained(joined(note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note), func() []string {
 			b := h.balance
 			steps := []string{
 				said("stored heat: air %.0f + linings %.0f + linings of cold walls %.0f + glass %.0f = %.0f kJ (Σ A·Σ(d·ρ·c)·Δθ)", b.AirKJ, b.StoreKJ[steam.Lining], b.StoreKJ[steam.Outside], b.StoreKJ[steam.Glass], b.Stored()),

@@ -299,7 +299,7 @@ func heatSurfaceResting(c *Context, s *Subject) Value {
 	_, note := heatSurfaceRest(c)
 	v := heatSurfaceFreeAtRest(c, s)
 	if v.State == Known {
-		return v.note(wiringJoin(v.Note()+", without control", note))
+		return v.note(joined(v.Note()+", without control", note))
 	}
 	return v
 }
@@ -394,7 +394,7 @@ func heatSurfaceRampNeeded(c *Context, s *Subject) Value {
 	if limit := heatSurfaceLimit(c, s); limit.State == Known {
 		v = heatSurfaceHeld(c, s, air, v)
 	} else {
-		note = wiringJoin(note, "warmest surface without control") // which needs the longest ramp
+		note = joined(note, "warmest surface without control") // which needs the longest ramp
 	}
 	if v.State != Known {
 		return v

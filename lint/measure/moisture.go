@@ -433,13 +433,10 @@ func (w *moistureWall) assumptions(more ...string) string {
 
 // moistureRemark puts assumptions after the remark that a value has.
 func moistureRemark(v Value, assumed string) Value {
-	switch note := v.Note(); {
-	case assumed == "":
+	if assumed == "" {
 		return v
-	case note != "":
-		assumed = note + "; " + assumed
 	}
-	return v.note(assumed)
+	return v.note(joined(v.Note(), assumed))
 }
 
 // lines writes the section, one line a layer.

@@ -326,7 +326,7 @@ func lineBackPressure(c *Context, s *Subject, t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return number(pa/100).explained(wiringJoin(v.Note(), note), func() []string {
+	return number(pa/100).explained(joined(v.Note(), note), func() []string {
 		return append(steps(),
 			said("w = %.2f m/s, Re = %.0f, f = 0.3164·Re^-¼ = %.4f (Blasius), Δp/L = f·ρ·w²/(2·d) = %.1f Pa/m", r.VelocityMS, r.Reynolds, r.Factor, r.PaPerM),
 			said("Δp = %.1f Pa/m × %s m + Σζ·ρ·w²/2 with Σζ = %s: %.0f Pa", r.PaPerM, figure(*t.RunM), figure(zeta), pa))
@@ -465,7 +465,7 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 		case kgh <= 0:
 			return none()
 		}
-		return number(water/kgh*100).explained(wiringJoin(lost.Note(), flow.Note()), func() []string {
+		return number(water/kgh*100).explained(joined(lost.Note(), flow.Note()), func() []string {
 			return append(append(line.steps(), lost.Steps()...), said("%.3f kg/h ÷ %.3f kg/h = %.2f %%", water, kgh, water/kgh*100))
 		})
 	}),

@@ -177,34 +177,15 @@ func wiringReady(f func(*Context, *wiringRun, electric.System) Value) func(*Cont
 		v := f(c, r, system)
 		for i := range r.loads {
 			if _, assumed := r.cosPhi(system, &r.loads[i]); assumed {
-				note = wiringJoin(note, wiringCosNote)
+				note = joined(note, wiringCosNote)
 				break
 			}
 		}
 		if v.State == Known && note != "" {
-			return v.note(wiringJoin(note, v.Note()))
+			return v.note(joined(note, v.Note()))
 		}
 		return v
 	}
-}
-
-// wiringJoin puts remarks together.
-func wiringJoin(notes ...string) string {
-	var room [512]byte
-	b, only, some := room[:0], "", 0
-	for _, n := range notes {
-		if n == "" {
-			continue
-		}
-		if some++; some > 1 {
-			b = append(b, "; "...)
-		}
-		b, only = append(b, n...), n
-	}
-	if some < 2 {
-		return only
-	}
-	return string(b)
 }
 
 // combined returns the power and power factor of all loads together.
@@ -288,7 +269,7 @@ func wiringResistance(c *Context, r *wiringRun) (r20, ohm, atC float64, note str
 	if err != nil {
 		return 0, 0, 0, err.Error(), false
 	}
-	return r20, ohm, ambient.Num, wiringJoin(note, "conductor as warm as what is round it, "+FormatNumber(ambient.Num)+" °C, and not metal-coated"), true
+	return r20, ohm, ambient.Num, joined(note, "conductor as warm as what is round it, "+FormatNumber(ambient.Num)+" °C, and not metal-coated"), true
 }
 
 func wiringDrop(c *Context, r *wiringRun, s electric.System) Value {
@@ -342,10 +323,10 @@ func wiringDrop(c *Context, r *wiringRun, s electric.System) Value {
 		return unknown().note(err.Error())
 	}
 	if atEnd {
-		note = wiringJoin(note, "loads without cable_run_m are taken to be at the far end")
+		note = joined(note, "loads without cable_run_m are taken to be at the far end")
 	}
 	if s == electric.ThreePhase {
-		note = wiringJoin(note, "loads taken as balanced over the three phases")
+		note = joined(note, "loads taken as balanced over the three phases")
 	}
 	v := number(percent)
 	if note != "" {
@@ -426,7 +407,7 @@ func wiringLaid(c *Context, r *wiringRun) (run electric.Run, note, why string) {
 	case k.Insulation == "":
 		return run, "", "the insulation of the conductors is not given"
 	case !ok:
-		return run, "", wiringJoin("voltage, current or phases are not given", systemNote)
+		return run, "", joined("voltage, current or phases are not given", systemNote)
 	case ambient.State != Known:
 		return run, "", ambient.Note()
 	}
@@ -444,7 +425,7 @@ func wiringLaid(c *Context, r *wiringRun) (run electric.Run, note, why string) {
 	if electric.FromMemory(run.Insulation, run.Loaded, run.Method) {
 		memory = "the column of the table is from memory"
 	}
-	return run, wiringJoin(systemNote, ambient.Note(), cold, clear, memory, "no other loaded circuit in the same conduit or bunch is counted"), ""
+	return run, joined(systemNote, ambient.Note(), cold, clear, memory, "no other loaded circuit in the same conduit or bunch is counted"), ""
 }
 
 func wiringIz(c *Context, s *Subject) Value {

@@ -42,19 +42,15 @@ type bounds struct {
 
 // Columns are where a row finds what it reads in all tables of one plan, with what is asked of the row once and not for every subject.
 type Columns struct {
-	rule                *Rule
-	value, lower, upper int // -1 when there is none
-	needs               []int
-	when                []asked
-	flag                *bool // the only allowed value
-	fixed               bounds
-}
+	Value        int   // what the rule measures
+	Lower, Upper int   // limits that are measures; -1 when there is none
+	Needs        []int // what Rego needs
+	When         []int // the measures of the conditions
 
-// asked is a condition with the column that it reads.
-type asked struct {
-	*Condition
-	column int
-	flag   *bool // the only value that it asks for
+	rule  *Rule
+	asked []*bool // by condition: the only flag that it asks for, nil when it asks for something else
+	flag  *bool   // the only allowed value
+	fixed bounds  // what the row itself says
 }
 
 // onlyFlag is the flag that a list of values is, or nil.
@@ -75,22 +71,22 @@ func (r *Rule) Columns(defs []*measure.Def) (c Columns, ok bool) {
 		ok = ok && i >= 0
 		return i
 	}
-	c = Columns{rule: r, value: find(r.Measure), lower: -1, upper: -1}
+	c = Columns{Value: find(r.Measure), Lower: -1, Upper: -1, rule: r, fixed: bounds{lo: math.Inf(-1), hi: math.Inf(1)}}
 	for i := range r.When {
-		c.when = append(c.when, asked{&r.When[i], find(r.When[i].Measure), onlyFlag(r.When[i].Is)})
+		c.When, c.asked = append(c.When, find(r.When[i].Measure)), append(c.asked, onlyFlag(r.When[i].Is))
 	}
 	for _, m := range r.Needs {
-		c.needs = append(c.needs, find(m))
+		c.Needs = append(c.Needs, find(m))
 	}
 	if a := r.Allowed; a != nil && len(a.Is) > 0 {
 		c.flag = onlyFlag(a.Is)
 	} else if a != nil {
 		c.fixed.lo, c.fixed.loOpen, c.fixed.hi, c.fixed.hiOpen = a.Range()
 		if a.AtLeastMeasure != "" {
-			c.lower = find(a.AtLeastMeasure)
+			c.Lower = find(a.AtLeastMeasure)
 		}
 		if a.AtMostMeasure != "" {
-			c.upper = find(a.AtMostMeasure)
+			c.Upper = find(a.AtMostMeasure)
 		}
 	}
 	return c, ok
@@ -174,7 +170,7 @@ func (d *Reading) AssessInto(a *Assessment, i int) {
 	if value.State == measure.Known {
 		v := value.Num
 		a.Margin = min(v-lo, hi-v)
-		if v < lo || loOpen && v == lo || v > hi || hiOpen && v == hi {
+		if outside(v, lo, loOpen, hi, hiOpen) {
 			return
 		}
 	}
@@ -182,6 +178,11 @@ func (d *Reading) AssessInto(a *Assessment, i int) {
 	if value.State == measure.Unknown {
 		a.Kept = Unsure
 	}
+}
+
+// outside says whether a number lies outside limits.
+func outside(v, lo float64, loOpen bool, hi float64, hiOpen bool) bool {
+	return v < lo || v > hi || loOpen && v == lo || hiOpen && v == hi
 }
 
 // at are the limits of a subject. Limits that are measures may not be known, or not arise, so that the row does not apply.
@@ -237,9 +238,28 @@ func (a *Assessment) Read(r *Rule) Read {
 	return Breaks
 }
 
+// bounds are the limits of the subjects of a table.
+func (c *Columns) bounds(t *measure.Table) bounds {
+	b := c.fixed
+	if c.Lower >= 0 {
+		b.lower = t.Columns[c.Lower]
+	}
+	if c.Upper >= 0 {
+		b.upper = t.Columns[c.Upper]
+	}
+	return b
+}
+
+// Limits are the limits of a subject of a table of the plan, infinite where there is none.
+func (c *Columns) Limits(t *measure.Table, i int) (lo, hi float64) {
+	b := c.bounds(t)
+	lo, _, hi, _, _ = b.at(i)
+	return lo, hi
+}
+
 // Read sums up every subject of a table of the plan, as Assess does one by one.
 func (c *Columns) Read(t *measure.Table, out []Read) {
-	values := t.Columns[c.value][:len(out)]
+	values := t.Columns[c.Value][:len(out)]
 	switch {
 	case c.rule.Rego:
 		for i := range out {
@@ -248,7 +268,7 @@ func (c *Columns) Read(t *measure.Table, out []Read) {
 				out[i] = Absent
 			}
 		}
-		for _, k := range c.needs {
+		for _, k := range c.Needs {
 			for i, v := range t.Columns[k] {
 				if out[i] == Own && v.State == measure.Unknown {
 					out[i] = Unclear
@@ -269,38 +289,31 @@ func (c *Columns) Read(t *measure.Table, out []Read) {
 				out[i] = Breaks
 			}
 		}
-	case c.lower < 0 && c.upper < 0:
+	case c.Lower < 0 && c.Upper < 0:
 		lo, loOpen, hi, hiOpen := c.fixed.lo, c.fixed.loOpen, c.fixed.hi, c.fixed.hiOpen
 		for i := range out {
 			out[i] = byState[values[i].State]
-			if x := values[i].Num; out[i] == Keeps && (x < lo || x > hi || loOpen && x == lo || hiOpen && x == hi) {
+			if out[i] == Keeps && outside(values[i].Num, lo, loOpen, hi, hiOpen) {
 				out[i] = Breaks
 			}
 		}
 	default:
-		limits := c.fixed
-		if c.lower >= 0 {
-			limits.lower = t.Columns[c.lower]
-		}
-		if c.upper >= 0 {
-			limits.upper = t.Columns[c.upper]
-		}
+		limits := c.bounds(t)
 		for i := range out {
 			lo, loOpen, hi, hiOpen, known := limits.at(i)
 			out[i] = byState[values[i].State]
-			switch x := values[i].Num; {
+			switch {
 			case out[i] == Absent || known == False:
 				out[i] = Absent
-			case out[i] == Keeps && (x < lo || x > hi || loOpen && x == lo || hiOpen && x == hi):
+			case out[i] == Keeps && outside(values[i].Num, lo, loOpen, hi, hiOpen):
 				out[i] = Breaks
 			case known == Unsure:
 				out[i] = Unclear
 			}
 		}
 	}
-	for k := range c.when {
-		w := &c.when[k]
-		column := t.Columns[w.column][:len(out)]
+	for k, flag := range c.asked {
+		condition, column := &c.rule.When[k], t.Columns[c.When[k]][:len(out)]
 		for i := range out {
 			if out[i] == Absent {
 				continue
@@ -313,7 +326,7 @@ func (c *Columns) Read(t *measure.Table, out []Read) {
 					out[i] = Unclear
 				}
 			default:
-				if w.flag != nil && v.Flag != *w.flag || w.flag == nil && !w.matches(v) {
+				if flag != nil && v.Flag != *flag || flag == nil && !condition.matches(v) {
 					out[i] = Absent
 				}
 			}

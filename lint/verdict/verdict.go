@@ -327,7 +327,7 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 // only says that the name has no second one, so that it is the same for every subject.
 func element(list *jobfile.Node, step, subject string) (at int, only bool) {
 	k := list.Element(step)
-	if k < 0 || step[0] <= '9' && strconv.Itoa(k) == step {
+	if k < 0 || step != "" && step[0] <= '9' && strconv.Itoa(k) == step {
 		return k, true
 	}
 	only = true
