@@ -253,13 +253,14 @@ func TestAnyFlippedByteIsRefused(t *testing.T) {
 			data := sealed(t, s)
 			_, plain, err := unpack(data)
 			require.NoError(t, err)
-			harmless := 0
+			flips, harmless := 0, 0
 			for i := range data {
 				ends := i < 20 || i >= len(data)-20
 				for bit := range 8 {
 					if !ends && bit != i%16 {
 						continue // one bit of every second byte in the middle
 					}
+					flips++
 					bad := slices.Clone(data)
 					bad[i] ^= 1 << bit
 					_, _, err := OpenSealed("tiny.tar.gz", bad, tc.trust)
@@ -267,14 +268,14 @@ func TestAnyFlippedByteIsRefused(t *testing.T) {
 						require.ErrorContains(t, err, "tiny.tar.gz is refused: ", "byte %d", i)
 						continue
 					}
-					// Up to seven bits between the end of the packed data and the checksum mean nothing.
+					// Seven bits at most before the checksum mean nothing, and the distance of a match may come to point at the same text elsewhere.
 					_, same, err := unpack(bad)
 					require.NoError(t, err)
 					require.True(t, bytes.Equal(plain, same), "byte %d", i)
 					harmless++
 				}
 			}
-			require.LessOrEqual(t, harmless, 7)
+			require.Less(t, harmless, 7+flips/50, "of %d flips", flips)
 
 			of := nameOfByte(t, plain)
 			named := map[string]bool{}
