@@ -251,9 +251,12 @@ func TestKilledWhileWriting(t *testing.T) {
 func TestKilledAtAnyTime(t *testing.T) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "page.html")
-	start := time.Now()
-	require.Equal(t, 1, exitOf(t, child(t, "command", "review", demoJob, "-f", "html", "-o", file).Run()))
-	whole := time.Since(start)
+	whole := time.Hour
+	for range 3 { // the first run may be slow
+		start := time.Now()
+		require.Equal(t, 1, exitOf(t, child(t, "command", "review", demoJob, "-f", "html", "-o", file).Run()))
+		whole = min(whole, time.Since(start))
+	}
 	fresh, err := os.ReadFile(file)
 	require.NoError(t, err)
 	killed := 0

@@ -156,7 +156,7 @@ func refusedRego(t *testing.T, text, says string, line int) {
 	} {
 		start := time.Now()
 		err := f()
-		require.Less(t, time.Since(start), 15*time.Second, what)
+		require.Less(t, time.Since(start), time.Minute, what)
 		var ps jobfile.Problems
 		require.ErrorAs(t, err, &ps, what)
 		require.Contains(t, ps.Error(), says, what)
@@ -203,7 +203,7 @@ func TestManyRunawayFiles(t *testing.T) {
 	}
 	start := time.Now()
 	r := review(t, testBook(t, heightRow+rows.String(), rego...), Options{Deadline: 200 * time.Millisecond})
-	require.Less(t, time.Since(start), 10*time.Second)
+	require.Less(t, time.Since(start), time.Minute)
 	out := outcomes(r)
 	require.Equal(t, "conforms", out["height s1"])
 	for i := range 12 {
@@ -231,7 +231,7 @@ func TestCompilingIsBounded(t *testing.T) {
 	start := time.Now()
 	err := within(50*time.Millisecond, func() error { <-quit; return nil })
 	require.Equal(t, errCompileTooLong, err)
-	require.Less(t, time.Since(start), 5*time.Second)
+	require.Less(t, time.Since(start), time.Minute)
 	require.NoError(t, within(time.Minute, func() error { return nil }))
 	require.EqualError(t, within(time.Minute, func() error { panic("x") }), "the policy engine broke off: x")
 	var hold [][]byte
