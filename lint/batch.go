@@ -185,6 +185,16 @@ type Result struct {
 	Name      string
 	Review    *verdict.Review // nil for what is no job, and for what belongs to another shard
 	Elsewhere bool            // it belongs to another shard
+	memory    *memory         // that the review is in
+}
+
+// Release gives up the review, so that the next one can be made in its memory. It may be called once all that is wanted of the review has been
+// written elsewhere, by the work that Each does of a result: nothing of it may be looked at any more.
+func (r *Result) Release() {
+	if r.memory != nil {
+		r.memory.release()
+	}
+	r.Review, r.memory = nil, nil
 }
 
 // ahead is how many inputs a core may be ahead of the oldest that is not finished. It bounds what is held, and keeps the
@@ -192,7 +202,7 @@ type Result struct {
 const ahead = 16
 
 // Each reviews inputs as they come, on all cores, and holds no more than a few of them at a time. work is called for each result,
-// for several at once, and makes of it what is to be kept; done is given that in the order of the inputs, one at a time. Inputs that
+// for several at once, and makes of it what is to be kept (see Result.Release); done is given that in the order of the inputs, one at a time. Inputs that
 // belong to another shard come too, so that all can be counted. The first error of either ends the batch.
 func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard Shard, work func(Result) (T, error), done func(T) error) error {
 	type slot struct {
@@ -226,6 +236,7 @@ func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard S
 	defer cancel()
 	for range workers {
 		wg.Go(func() {
+			m := &memory{}
 			for {
 				select {
 				case s, more := <-todo:
@@ -233,7 +244,10 @@ func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard S
 						return
 					}
 					var r Result
-					if r, s.err = l.reviewInput(ctx, s.in, shard); s.err == nil {
+					if m.taken {
+						m = &memory{} // the review before is still in use
+					}
+					if r, s.err = l.reviewInput(ctx, m, s.in, shard); s.err == nil {
 						s.out, s.err = work(r)
 					} else {
 						s.err = fmt.Errorf("%s: %w", s.in.Name, s.err)
@@ -270,8 +284,8 @@ func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard S
 }
 
 // reviewInput reviews one input.
-func (l *Linter) reviewInput(ctx context.Context, in Input, shard Shard) (result Result, err error) {
-	result.Name = in.Name
+func (l *Linter) reviewInput(ctx context.Context, m *memory, in Input, shard Shard) (result Result, err error) {
+	result.Name, result.memory = in.Name, m
 	broken := func(message string) {
 		result.Review = &verdict.Review{File: in.Name, Line: in.Line, Books: manifests(l.Books), Problems: jobfile.Problems{{File: in.Name, Line: in.Line, Message: message}}}
 		err = nil
@@ -303,7 +317,7 @@ func (l *Linter) reviewInput(ctx context.Context, in Input, shard Shard) (result
 		}
 		var f *jobfile.File
 		if f, err = jobfile.FromNode(in.Name, root); err == nil {
-			if result.Review, err = l.ReviewFile(ctx, f); result.Review != nil {
+			if result.Review, err = l.reviewIn(ctx, m, f); result.Review != nil {
 				result.Review.Line = in.Line
 			}
 			return result, err

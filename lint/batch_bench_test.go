@@ -75,7 +75,11 @@ func BenchmarkBatch(b *testing.B) {
 				}
 				b.ReportAllocs()
 				start, cpu := time.Now(), processor()
-				require.NoError(b, Each(context.Background(), l, inputs, Shard{}, func(r Result) (report.Part, error) { return s.Part(r.Review) }, s.Add))
+				require.NoError(b, Each(context.Background(), l, inputs, Shard{}, func(r Result) (report.Part, error) {
+					p, err := s.Part(r.Review)
+					r.Release()
+					return p, err
+				}, s.Add))
 				took, used := time.Since(start), processor()-cpu
 				require.Positive(b, int(out))
 				jobs := float64(s.Jobs())

@@ -18,6 +18,7 @@ var layer = map[string]int{
 	"lint/calc":            0,
 	"lint/draw/font":       0,
 	"lint/ical":            0,
+	"lint/spare":           0,
 	"policies":             0,
 	"schema":               0,
 	"lint/gantt":           1,

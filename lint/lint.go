@@ -386,6 +386,24 @@ func manifests(books []*rulebook.Rulebook) []rulebook.Manifest {
 
 // ReviewFile reviews a job that has been loaded.
 func (l *Linter) ReviewFile(ctx context.Context, f *jobfile.File) (*verdict.Review, error) {
+	return l.reviewIn(ctx, &memory{}, f)
+}
+
+// memory is what reviews are made in, one at a time.
+type memory struct {
+	taken  bool // a review is in it
+	judged judge.Memory
+}
+
+// release takes back the memory of the review that is in it.
+func (m *memory) release() {
+	m.judged.Release()
+	m.taken = false
+}
+
+// reviewIn reviews a job in memory that no other review is in.
+func (l *Linter) reviewIn(ctx context.Context, m *memory, f *jobfile.File) (*verdict.Review, error) {
+	m.taken = true
 	job := f.Job
 	r := &verdict.Review{File: f.Name, Reference: job.Reference, Title: job.Title, Country: job.Country, On: job.JudgedOn, Books: manifests(l.Books), Root: f.Root, Job: job}
 	r.Stage, _ = rulebook.ParseStage(job.Stage)
@@ -410,7 +428,7 @@ func (l *Linter) ReviewFile(ctx context.Context, f *jobfile.File) (*verdict.Revi
 	if c := job.Country; c != "" && !slices.ContainsFunc(ready.layers.Books, func(b *rulebook.Rulebook) bool { return b.Country == c }) {
 		r.Notices = append(r.Notices, fmt.Sprintf("No rulebook for the country %s is applied: its law and codes are not covered by this review.", c))
 	}
-	if err := ready.engine.Judge(ctx, r, job); err != nil {
+	if err := ready.engine.JudgeIn(ctx, &m.judged, r, job); err != nil {
 		return r, err
 	}
 	r.ApplyLeaves(f.Name, job.Leaves, ready.known, ready.engine.Judges)

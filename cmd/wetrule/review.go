@@ -233,10 +233,13 @@ func (b *batch) write(ctx context.Context, w io.Writer, format string, o report.
 	b.progress, stop = b.app.progress(b.total, o.Quiet || report.Streams(format) && terminal(w))
 	defer stop()
 	err = lint.Each(ctx, b.l, b.inputs, b.shard, func(r lint.Result) (p part, err error) {
-		if p.Result = r; r.Review != nil {
-			p.Part, err = out.Part(r.Review)
-			p.Review = reviewed
+		if r.Review != nil {
+			if p.Part, err = out.Part(r.Review); report.Streams(format) {
+				r.Release()
+			}
+			r.Review = reviewed
 		}
+		p.Result = r
 		return p, err
 	}, func(p part) error {
 		b.count(p.Result)

@@ -69,7 +69,7 @@ func TestFindingsAndReadingMustAgree(t *testing.T) {
 func (e *Engine) judgeSet(t testing.TB, set *measure.Set, stage rulebook.Stage) *verdict.Review {
 	t.Helper()
 	r := &verdict.Review{Stage: stage, On: "2026-06-30"}
-	require.NoError(t, e.judge(context.Background(), r, set))
+	require.NoError(t, e.judge(context.Background(), &Memory{}, r, set))
 	return r
 }
 

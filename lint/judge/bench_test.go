@@ -58,7 +58,7 @@ func againstTheFloor(b *testing.B, book *rulebook.Rulebook, rules []*rulebook.Ru
 		run  func() error
 		best time.Duration
 	}{
-		{"judge", func() error { return e.judge(ctx, review(), set) }, time.Hour},
+		{"judge", func() error { return e.judge(ctx, &Memory{}, review(), set) }, time.Hour},
 		{"opa", func() error { _, err := e.engine.evaluate(ctx, input, topdown.NewCancel(), false); return err }, time.Hour},
 		{"measure", func() error { e.plan.Measure(f.Job); return nil }, time.Hour},
 		{"plain", func() error { _, err := e.engine.evaluate(ctx, every, topdown.NewCancel(), false); return err }, time.Hour},
@@ -120,7 +120,7 @@ func BenchmarkParts(b *testing.B) {
 			})
 		}
 		run("judge", func() {
-			if err := e.judge(ctx, &verdict.Review{Stage: stage, On: f.Job.JudgedOn}, set); err != nil {
+			if err := e.judge(ctx, &Memory{}, &verdict.Review{Stage: stage, On: f.Job.JudgedOn}, set); err != nil {
 				b.Fatal(err)
 			}
 		})

@@ -29,6 +29,7 @@ import (
 	"wetrule/lint/jobfile"
 	"wetrule/lint/measure"
 	"wetrule/lint/rulebook"
+	"wetrule/lint/spare"
 	"wetrule/lint/verdict"
 )
 
@@ -355,13 +356,35 @@ func (e *Engine) take(x *ast.Term, into findings) error {
 // Judges says whether a rule is among those that are judged.
 func (e *Engine) Judges(id string) bool { _, ok := e.number[id]; return ok }
 
+// Memory is what reviews are made in, one at a time, by whatever engine.
+type Memory struct {
+	measured measure.Memory
+	verdicts spare.Room[verdict.Verdict]
+	limited  spare.Room[verdict.More]
+}
+
+// keptVerdicts bounds the memory that a large job leaves behind.
+const keptVerdicts = 1 << 16
+
+// Release takes back the memory of the review that was made in it. Neither its verdicts nor what was measured may be looked at any more.
+func (m *Memory) Release() {
+	m.measured.Release()
+	m.verdicts.Clear(keptVerdicts)
+	m.limited.Clear(keptVerdicts)
+}
+
 // Judge reviews one job that has been read and checked.
 func (e *Engine) Judge(ctx context.Context, r *verdict.Review, job *jobfile.Job) error {
-	return e.judge(ctx, r, e.plan.Measure(job))
+	return e.JudgeIn(ctx, &Memory{}, r, job)
+}
+
+// JudgeIn is Judge in memory that no other review is in.
+func (e *Engine) JudgeIn(ctx context.Context, m *Memory, r *verdict.Review, job *jobfile.Job) error {
+	return e.judge(ctx, m, r, e.plan.MeasureIn(&m.measured, job))
 }
 
 // judge reviews a job that has been measured.
-func (e *Engine) judge(ctx context.Context, r *verdict.Review, set *measure.Set) error {
+func (e *Engine) judge(ctx context.Context, m *Memory, r *verdict.Review, set *measure.Set) error {
 	w := e.spare.Get().(*work)
 	defer e.spare.Put(w)
 	for _, said := range w.said {
@@ -378,7 +401,7 @@ func (e *Engine) judge(ctx context.Context, r *verdict.Review, set *measure.Set)
 		}
 		broken = e.isolate(ctx, input, w.said, err)
 	}
-	e.assemble(w, r, broken)
+	e.assemble(w, m, r, broken)
 	return nil
 }
 
@@ -474,9 +497,9 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, wh
 }
 
 // assemble makes the verdicts from what the policies said and from the rows.
-func (e *Engine) assemble(w *work, r *verdict.Review, broken map[string]string) {
-	verdicts, absent := make([]verdict.Verdict, 0, w.applying), 0
-	rest, limited := w.reads, make([]verdict.More, 0, w.limited)
+func (e *Engine) assemble(w *work, m *Memory, r *verdict.Review, broken map[string]string) {
+	verdicts, absent := m.verdicts.Cut(w.applying)[:0], 0
+	rest, limited := w.reads, m.limited.Cut(w.limited)[:0]
 	for n, rule := range e.Rules {
 		t := r.Set.Of(rule.Kind)
 		if t == nil {

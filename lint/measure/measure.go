@@ -20,6 +20,7 @@ import (
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
+	"wetrule/lint/spare"
 )
 
 // Type says what sort of value a measure has.
@@ -474,10 +475,36 @@ func (p *Plan) context(job *jobfile.Job) *Context {
 	return c
 }
 
+// Memory is what sets are made in, one at a time.
+type Memory struct {
+	set     Set
+	tables  spare.Room[Table]
+	listed  spare.Room[*Table]
+	columns spare.Room[[]Value]
+	cells   spare.Room[Value]
+}
+
+// keptCells bounds the memory that a large job leaves behind.
+const keptCells = 1 << 17
+
+// Release takes back the memory of the set that was made in it. Neither the set nor a value of it may be looked at any more.
+func (m *Memory) Release() {
+	m.set = Set{}
+	m.tables.Clear(keptCells)
+	m.listed.Clear(keptCells)
+	m.columns.Clear(keptCells)
+	m.cells.Clear(keptCells)
+}
+
 // Measure takes the measures of a job.
-func (p *Plan) Measure(job *jobfile.Job) *Set {
+func (p *Plan) Measure(job *jobfile.Job) *Set { return p.MeasureIn(&Memory{}, job) }
+
+// MeasureIn is Measure in memory that no other set is in.
+func (p *Plan) MeasureIn(m *Memory, job *jobfile.Job) *Set {
 	c := p.context(job)
-	s := &Set{of: make([]*Table, len(kinds)), ctx: c, plan: p}
+	s := &m.set
+	*s = Set{Tables: m.listed.Cut(len(p.kinds))[:0], of: m.listed.Cut(len(kinds)), ctx: c, plan: p}
+	tables := m.tables.Cut(len(p.kinds))
 	for i := range p.kinds {
 		in := &p.kinds[i]
 		subjects := in.kind.find(c)
@@ -485,8 +512,9 @@ func (p *Plan) Measure(job *jobfile.Job) *Set {
 		if n == 0 {
 			continue
 		}
-		t := &Table{Kind: in.kind, Subjects: subjects, Defs: in.defs, Columns: make([][]Value, len(in.defs)), index: in.index, set: s}
-		cells := make([]Value, len(in.defs)*n)
+		t := &tables[i]
+		*t = Table{Kind: in.kind, Subjects: subjects, Defs: in.defs, Columns: m.columns.Cut(len(in.defs)), index: in.index, set: s}
+		cells := m.cells.Cut(len(in.defs) * n)
 		for j, d := range in.defs {
 			column := cells[:n:n]
 			cells = cells[n:]
