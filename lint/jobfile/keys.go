@@ -145,6 +145,16 @@ var jobKeys = sync.OnceValue(func() *keyList {
 	return k
 })
 
+// Key gives a key of the job format as the trees of jobs have it, so that comparing the two need not look at their letters. Any other key is given
+// as it is.
+func Key(name string) string {
+	k := jobKeys()
+	if n := k.find(name); n != 0 {
+		return k.names[n]
+	}
+	return name
+}
+
 // find gives the number of a key.
 func (k *keyList) find(key string) keyNum {
 	last := len(k.slots) - 1

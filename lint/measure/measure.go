@@ -614,14 +614,16 @@ var digits = func() (all [1000][3]byte) {
 // AppendWhole is strconv.AppendInt for decimals, with a short way for the small numbers that jobs are made of.
 func AppendWhole(b []byte, n int64) []byte {
 	switch {
-	case uint64(n) >= 1000:
-		return strconv.AppendInt(b, n, 10)
-	case n >= 100:
-		return append(b, digits[n][:]...)
-	case n >= 10:
-		return append(b, digits[n][1], digits[n][2])
+	case uint64(n) < 10:
+		return append(b, byte('0'+n))
+	case uint64(n) < 100:
+		d := &digits[n]
+		return append(b, d[1], d[2])
+	case uint64(n) < 1000:
+		d := &digits[n]
+		return append(b, d[0], d[1], d[2])
 	}
-	return append(b, byte('0'+n))
+	return strconv.AppendInt(b, n, 10)
 }
 
 // WithUnit puts the unit behind a number: "250 mm", "2.5 %".

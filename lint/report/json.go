@@ -128,7 +128,18 @@ type jsonEncoder struct {
 	subjects []subjectText // by kind
 	from     []int         // by number of the kind: its first subject, -1 for a kind that no rule has asked for
 	spelled  []byte        // the texts of the subjects
-	shared   []byte        // the last place that is the same for every subject of a rule
+	placed   []span        // where places that several verdicts have stand in the buffer, by their number
+	note     written       // the last one
+	steps    []written     // of the last value that has some
+}
+
+// span is a part of the buffer; none when it is empty.
+type span struct{ from, to int }
+
+// written is a text that stands in the buffer as JSON.
+type written struct {
+	text string
+	span
 }
 
 // ruleText is what the JSON report says of a rule, whatever the job.
@@ -144,10 +155,13 @@ type ruleText struct {
 	// The unit and the limits of the verdict before, on to the margin. Most rules have the same limits for all subjects.
 	lo, hi float64
 	limits []byte
+
+	usualLo, usualHi float64 // the limits of the rule
 }
 
 // subjectText is what the JSON report says of a subject, whatever the rule.
 type subjectText struct {
+	usual    bool   // it is of the kind that the rules of its kind are for
 	id       int    // how much of conforms is the id
 	conforms []byte // the id, and on to the value of a verdict that conforms
 	place    []byte // the place, on to the end of the subject's pointer
@@ -188,8 +202,9 @@ func (e *jsonEncoder) free() {
 		e.subjects, e.spelled = nil, nil
 	}
 	e.places.Reset(nil)
+	e.forget()
 	clear(e.listed)
-	*e = jsonEncoder{b: e.b[:0], rules: e.rules, listed: e.listed[:0], places: e.places, subjects: e.subjects[:0], from: e.from[:0], spelled: e.spelled[:0], shared: e.shared[:0]}
+	*e = jsonEncoder{b: e.b[:0], rules: e.rules, listed: e.listed[:0], places: e.places, subjects: e.subjects[:0], from: e.from[:0], spelled: e.spelled[:0], placed: e.placed[:0], steps: e.steps}
 	encoders.Put(e)
 }
 
@@ -201,6 +216,14 @@ func (e *jsonEncoder) flush() {
 		_, e.err = e.w.Write(e.b)
 	}
 	e.b = e.b[:0]
+	e.forget()
+}
+
+// forget forgets what has stood in the buffer.
+func (e *jsonEncoder) forget() {
+	clear(e.placed)
+	clear(e.steps)
+	e.note = written{}
 }
 
 func (e *jsonEncoder) raw(s string) { e.b = append(e.b, s...) }
@@ -407,14 +430,13 @@ func (e *jsonEncoder) review(r *verdict.Review, o Options) {
 // subjects have in common for all their verdicts is put into text once.
 func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 	e.places.Reset(r.Root)
-	e.subjects, e.from, e.spelled, e.upTo = e.subjects[:0], e.from[:0], e.spelled[:0], 0
+	e.subjects, e.from, e.spelled, e.placed, e.upTo = e.subjects[:0], e.from[:0], e.spelled[:0], e.placed[:0], 0
 	var (
 		rule     *rulebook.Rule
 		t        *ruleText
 		subjects []measure.Subject // of the rule's kind, in the order of its verdicts
 		spelled  []subjectText
 		at       int // in subjects
-		shared   int // the path of the place in e.shared
 		odd      subjectText
 	)
 	b, verdicts := e.b, r.Verdicts
@@ -432,7 +454,7 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 			b = e.b
 		}
 		if v.Rule != rule { // verdicts come in order of rule
-			rule, t, shared, at = v.Rule, e.rule(v.Rule), -1, 0
+			rule, t, at = v.Rule, e.rule(v.Rule), 0
 			subjects, spelled = e.subjectsOf(r, rule)
 		}
 		for at < len(subjects) && &subjects[at] != v.Subject {
@@ -447,8 +469,9 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 		}
 		if s.conforms == nil {
 			e.spell(s, v.Subject)
+			s.usual = v.Subject.Kind == rule.AppliesTo
 		}
-		if v.Subject.Kind == rule.AppliesTo {
+		if s.usual {
 			b = append(b, t.usual...)
 		} else {
 			b = append(appendText(append(b, t.head...), v.Subject.Kind), `,"subject":`...)
@@ -467,7 +490,11 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 		} else {
 			b = appendValue(b, rule.Def.Type, *v.Value)
 		}
-		lo, hi, margin := v.Figures()
+		lo, hi := t.usualLo, t.usualHi
+		if !v.Usual() {
+			lo, hi = v.Limits()
+		}
+		margin := v.MarginWithin(lo, hi)
 		if !sameDigits(lo, t.lo) || !sameDigits(hi, t.hi) {
 			t.limit(lo, hi)
 		}
@@ -481,10 +508,10 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 		} else {
 			b = append(b, t.unit...)
 			if note := v.Value.Note(); note != "" {
-				b = appendText(append(b, `,"note":`...), note)
+				b = e.note.append(append(b, `,"note":`...), note)
 			}
 			if steps := v.Value.Steps(); len(steps) > 0 {
-				b = appendTexts(append(b, `,"steps":`...), steps)
+				b = e.appendSteps(append(b, `,"steps":`...), steps)
 			}
 			b = append(b, limits[len(t.unit):]...)
 		}
@@ -512,8 +539,8 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 			b = append(b, '}')
 		}
 		switch spot := e.places.Find(v); {
-		case spot.Shared >= 0 && spot.Shared == shared:
-			b = append(b, e.shared...)
+		case spot.Shared >= 0 && spot.Shared < len(e.placed) && e.placed[spot.Shared].to > 0:
+			b = append(b, b[e.placed[spot.Shared].from:e.placed[spot.Shared].to]...)
 		case spot.Path >= 0 && spot.Node.Line > 0:
 			b = appendColumns(measure.AppendWhole(append(append(b, s.place...), t.tails[spot.Path]...), int64(spot.Node.Line)), spot.Node)
 		default:
@@ -528,16 +555,45 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 			} else {
 				b = appendColumns(append(b, '"'), spot.Node)
 			}
-			if spot.Shared >= 0 {
-				shared, e.shared = spot.Shared, append(e.shared[:0], b[start:]...)
+			if n := spot.Shared; n >= 0 {
+				for len(e.placed) <= n {
+					e.placed = append(e.placed, span{})
+				}
+				e.placed[n] = span{start, len(b)}
 			}
 		}
 		if v.Outcome != verdict.Conforms && v.Finding() || v.Leave() != nil || v.Known() != nil {
-			b = appendText(append(b, `,"fingerprint":`...), v.Fingerprint(r.Name()))
+			b = append(v.AppendFingerprint(append(b, `,"fingerprint":"`...), r.Name()), '"')
 		}
 		b = append(b, '}')
 	}
 	e.b = b
+}
+
+// append writes a text. What several subjects have in common is often said of each, so one that is as the last is copied as it was written.
+func (w *written) append(b []byte, text string) []byte {
+	if text == w.text && w.to > 0 {
+		return append(b, b[w.from:w.to]...)
+	}
+	start := len(b)
+	b = appendText(b, text)
+	*w = written{text, span{start, len(b)}}
+	return b
+}
+
+// appendSteps writes the steps of a value. Many of them are the same for the subject before.
+func (e *jsonEncoder) appendSteps(b []byte, steps []string) []byte {
+	for len(e.steps) < len(steps) {
+		e.steps = append(e.steps, written{})
+	}
+	b = append(b, '[')
+	for i, s := range steps {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = e.steps[i].append(b, s)
+	}
+	return append(b, ']')
 }
 
 // appendColumns ends the place of a verdict behind its line.
@@ -630,7 +686,8 @@ func (e *jsonEncoder) rule(r *rulebook.Rule) *ruleText {
 	if j.Unit != "" {
 		t.unit = appendText([]byte(`,"unit":`), j.Unit)
 	}
-	t.limit(math.Inf(-1), math.Inf(1))
+	t.usualLo, t.usualHi = r.Limits()
+	t.limit(t.usualLo, t.usualHi)
 	for _, path := range r.Paths() {
 		tail := appendText(nil, path.Tail)
 		t.tails = append(t.tails, append(tail[1:len(tail)-1], lineAt...))

@@ -3,15 +3,18 @@ package rulebook
 import (
 	"slices"
 	"strings"
+
+	"wetrule/lint/jobfile"
 )
 
 // Path is a field that a rule stands on (see measure.Def.Needs), taken apart once and for all jobs.
 type Path struct {
 	Steps    []string
-	Absolute bool // from the root of the job, else from the subject
-	FaceMay  bool // a face may say for itself what this begins with, in place of the job
-	Part     int  // which of FaceParts that is
-	Straight bool // it leads through keys that are the same for every subject and stand in Tail
+	Keys     []string // by step: the key of the subject whose value stands for it, "" for a step that stands for itself
+	Absolute bool     // from the root of the job, else from the subject
+	FaceMay  bool     // a face may say for itself what this begins with, in place of the job
+	Part     int      // which of FaceParts that is
+	Straight bool     // it leads through keys that are the same for every subject and stand in Tail
 	Tail     string
 }
 
@@ -35,6 +38,13 @@ func PathOf(field string) Path {
 		sep = "/"
 	}
 	p := Path{Steps: strings.Split(rest, sep), Absolute: absolute, Straight: !strings.Contains(rest, "{"), Tail: "/" + strings.ReplaceAll(rest, sep, "/")}
+	p.Keys = make([]string, len(p.Steps))
+	for i, step := range p.Steps {
+		p.Steps[i] = jobfile.Key(step)
+		if strings.HasPrefix(step, "{") && strings.HasSuffix(step, "}") {
+			p.Keys[i] = jobfile.Key(step[1 : len(step)-1])
+		}
+	}
 	p.Part = slices.Index(faceMay[:], p.Steps[0])
 	p.FaceMay = p.Part >= 0
 	return p

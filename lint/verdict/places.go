@@ -3,7 +3,6 @@ package verdict
 import (
 	"slices"
 	"strconv"
-	"strings"
 
 	"wetrule/lint/jobfile"
 	"wetrule/lint/measure"
@@ -15,13 +14,27 @@ import (
 type Places struct {
 	root  *jobfile.Node
 	rule  *rulebook.Rule
-	paths []rulebook.Path          // of the rule
-	ways  []way                    // by path
-	text  []byte                   // of the pointers of ways that are shared
-	buf   []byte                   // the pointer of one verdict
-	named map[string]*jobfile.Node // places that values name
-	only  map[step]int             // elements of lists that are the same for every subject
-	own   [64]ownParts             // of faces, found by their place in the file
+	paths []rulebook.Path // of the rule
+	ways  []way           // by path
+	buf   []byte          // the pointer of one verdict
+
+	shared []sharedPlace  // places that several verdicts may have
+	text   []byte         // of their pointers
+	leads  map[string]int // which of them a path from the root leads to for every subject, by its tail; or nowhere or bySubject
+	named  map[string]int // which of them a value names; or nowhere
+	last   string         // what a value has named last
+	lastAt int            // and which that is
+
+	only   map[step]int // elements of lists that are the same for every subject
+	latest step         // the one of them that was asked for last
+	latAt  int
+	own    [64]ownParts // of faces, found by their place in the file
+}
+
+// sharedPlace is a node and where its pointer stands in the text.
+type sharedPlace struct {
+	node     *jobfile.Node
+	from, to int
 }
 
 // step is the name of an element of a list.
@@ -38,17 +51,15 @@ type ownParts struct {
 
 // way is what has been found of one path of a rule.
 type way struct {
-	state    uint8
-	node     *jobfile.Node // to which the path leads from the root, for every subject
-	from, to int           // of its pointer
-	near     [3]int        // where the keys stood in the last subject
+	walked bool
+	to     int    // the shared place that it leads to for every subject; or nowhere or bySubject
+	near   [3]int // where the keys stood in the last subject
 }
 
+// Where a path may lead to in place of a shared place.
 const (
-	notWalked uint8 = iota
-	leads
-	leadsNowhere
-	bySubject // it leads elsewhere for each subject
+	nowhere   = -1
+	bySubject = -2 // elsewhere for each subject
 )
 
 // Spot is the place of a verdict: the node there, nil when there is none, and its pointer. That is the Pointer or, with a Path, the pointer of the
@@ -57,17 +68,18 @@ type Spot struct {
 	Node    *jobfile.Node
 	Path    int    // -1 for none
 	Pointer []byte // until the next place is found
-	Shared  int    // which path of the rule leads here for every subject; -1 when it is not known
+	Shared  int    // the number of a place that other verdicts of the job may have too; -1 for none
 }
 
 // Reset makes it ready for a job.
 func (p *Places) Reset(root *jobfile.Node) {
-	clear(p.ways[:cap(p.ways)])
+	clear(p.shared)
+	clear(p.leads)
 	clear(p.named)
 	clear(p.only)
-	*p = Places{root: root, ways: p.ways[:0], text: p.text[:0], buf: p.buf[:0], named: p.named, only: p.only}
+	*p = Places{root: root, ways: p.ways[:0], buf: p.buf[:0], shared: p.shared[:0], text: p.text[:0], leads: p.leads, named: p.named, only: p.only}
 	if p.named == nil {
-		p.named, p.only = map[string]*jobfile.Node{}, map[step]int{}
+		p.leads, p.named, p.only = map[string]int{}, map[string]int{}, map[step]int{}
 	}
 }
 
@@ -83,13 +95,8 @@ func (p *Places) Append(b []byte, v *Verdict) ([]byte, *jobfile.Node) {
 // Find finds the place of a verdict.
 func (p *Places) Find(v *Verdict) Spot {
 	if at := v.Value.At(); at != "" {
-		node, known := p.named[at] // many verdicts are about one time of a task
-		if !known {
-			node = p.root.At(at)
-			p.named[at] = node
-		}
-		if node != nil {
-			return p.alone(at, node)
+		if n := p.name(at); n >= 0 {
+			return p.numbered(n)
 		}
 	}
 	if v.Outcome == Undetermined {
@@ -97,7 +104,7 @@ func (p *Places) Find(v *Verdict) Spot {
 	}
 	if v.Rule != p.rule {
 		p.rule, p.paths = v.Rule, v.Rule.Paths()
-		p.ways, p.text = slices.Grow(p.ways[:0], len(p.paths))[:len(p.paths)], p.text[:0]
+		p.ways = slices.Grow(p.ways[:0], len(p.paths))[:len(p.paths)]
 		clear(p.ways)
 	}
 	s := v.Subject
@@ -108,13 +115,13 @@ func (p *Places) Find(v *Verdict) Spot {
 		case f.FaceMay && !f.Absolute && p.part(node, f) == nil:
 			continue // the job says it
 		case f.Absolute && !(f.FaceMay && s.Pointer != "" && p.part(node, f) != nil):
-			if w.state == notWalked {
-				p.walkShared(w, f, s)
+			if !w.walked {
+				w.walked, w.to = true, p.lead(f, s)
 			}
-			switch w.state {
-			case leads:
-				return Spot{Node: w.node, Path: -1, Pointer: p.text[w.from:w.to], Shared: i}
-			case leadsNowhere:
+			if w.to >= 0 {
+				return p.numbered(w.to)
+			}
+			if w.to == nowhere {
 				continue
 			}
 			node = p.root
@@ -134,12 +141,70 @@ func (p *Places) Find(v *Verdict) Spot {
 		default:
 			b = append(b, s.Pointer...)
 		}
-		b, node, _ = p.walk(b, node, f.Steps, s)
+		b, node, _ = p.walk(b, node, f, s)
 		if p.buf = b[:0]; node != nil {
 			return Spot{Node: node, Path: -1, Pointer: b, Shared: -1}
 		}
 	}
 	return p.alone(s.Pointer, s.Pos)
+}
+
+func (p *Places) alone(pointer string, node *jobfile.Node) Spot {
+	p.buf = append(p.buf[:0], pointer...)
+	return Spot{Node: node, Path: -1, Pointer: p.buf, Shared: -1}
+}
+
+func (p *Places) numbered(n int) Spot {
+	s := &p.shared[n]
+	return Spot{Node: s.node, Path: -1, Pointer: p.text[s.from:s.to], Shared: n}
+}
+
+// share numbers the place whose pointer has been added to the text behind from.
+func (p *Places) share(node *jobfile.Node, from int) int {
+	p.shared = append(p.shared, sharedPlace{node, from, len(p.text)})
+	return len(p.shared) - 1
+}
+
+// name gives the shared place that a value names: many verdicts are about one time of a task.
+func (p *Places) name(at string) int {
+	if at == p.last {
+		return p.lastAt
+	}
+	n, known := p.named[at]
+	if !known {
+		n = nowhere
+		if node := p.root.At(at); node != nil {
+			from := len(p.text)
+			p.text = append(p.text, at...)
+			n = p.share(node, from)
+		}
+		p.named[at] = n
+	}
+	p.last, p.lastAt = at, n
+	return n
+}
+
+// lead gives the shared place that a path from the root leads to. Many rules have the same ones.
+func (p *Places) lead(f *rulebook.Path, s *measure.Subject) int {
+	if !f.Straight {
+		return bySubject
+	}
+	n, known := p.leads[f.Tail]
+	if !known {
+		from := len(p.text)
+		text, node, same := p.walk(p.text, p.root, f, s)
+		switch {
+		case !same:
+			n = bySubject
+		case node == nil:
+			n = nowhere
+		default:
+			p.text = text
+			n = p.share(node, from)
+		}
+		p.leads[f.Tail] = n
+	}
+	return n
 }
 
 // part is what a subject says for itself of the part that a path begins with, or nil.
@@ -159,42 +224,29 @@ func (p *Places) part(node *jobfile.Node, f *rulebook.Path) *jobfile.Node {
 
 // element finds an element of a list and says whether it is the same for every subject.
 func (p *Places) element(list *jobfile.Node, name, subject string) (at int, only bool) {
-	if k, known := p.only[step{list, name}]; known {
-		return k, true
+	wanted := step{list, name}
+	if p.latest == wanted {
+		return p.latAt, true
 	}
-	if at, only = element(list, name, subject); only {
-		p.only[step{list, name}] = at
+	at, only = p.only[wanted]
+	if !only {
+		if at, only = element(list, name, subject); !only {
+			return at, false
+		}
+		p.only[wanted] = at
 	}
-	return at, only
+	p.latest, p.latAt = wanted, at
+	return at, true
 }
 
-func (p *Places) alone(pointer string, node *jobfile.Node) Spot {
-	p.buf = append(p.buf[:0], pointer...)
-	return Spot{Node: node, Path: -1, Pointer: p.buf, Shared: -1}
-}
-
-func (p *Places) walkShared(w *way, f *rulebook.Path, s *measure.Subject) {
-	from := len(p.text)
-	text, node, same := p.walk(p.text, p.root, f.Steps, s)
-	switch {
-	case !same:
-		w.state = bySubject
-	case node == nil:
-		w.state = leadsNowhere
-	default:
-		p.text = text
-		*w = way{node: node, from: from, to: len(text), state: leads}
-	}
-}
-
-// walk goes the steps of a field from a node and adds its pointer. The node is nil when the field is not there. same is false
+// walk goes the steps of a path from a node and adds its pointer. The node is nil when the field is not there. same is false
 // when the way may differ for another subject.
-func (p *Places) walk(b []byte, n *jobfile.Node, steps []string, s *measure.Subject) (pointer []byte, node *jobfile.Node, same bool) {
+func (p *Places) walk(b []byte, n *jobfile.Node, f *rulebook.Path, s *measure.Subject) (pointer []byte, node *jobfile.Node, same bool) {
 	same = true
-	for _, step := range steps {
-		if strings.HasPrefix(step, "{") && strings.HasSuffix(step, "}") {
+	for i, step := range f.Steps {
+		if key := f.Keys[i]; key != "" {
 			same = false
-			named := s.Pos.Get(step[1 : len(step)-1])
+			named := s.Pos.Get(key)
 			if named == nil {
 				return b, nil, same
 			}

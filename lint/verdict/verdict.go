@@ -80,20 +80,22 @@ func (v *Verdict) Limits() (lo, hi float64) {
 
 // Margin is how far inside the nearer limit the value lies, in the unit of the measure; negative outside; not a finite number without numeric limits.
 func (v *Verdict) Margin() float64 {
-	_, _, m := v.Figures()
-	return m
+	return v.MarginWithin(v.Limits())
 }
 
-// Figures are the limits and the margin.
-func (v *Verdict) Figures() (lo, hi, margin float64) {
-	lo, hi = v.Limits()
+// Usual says that a verdict has nothing that few have: its limits are those of its rule, and there is no reason, leave or snapshot.
+func (v *Verdict) Usual() bool { return v.more == nil }
+
+// MarginWithin is the margin for limits that are known to be those of the verdict.
+func (v *Verdict) MarginWithin(lo, hi float64) float64 {
 	if v.Value.State != measure.Known {
-		return lo, hi, math.NaN()
+		return math.NaN()
 	}
-	if margin = min(v.Value.Num-lo, hi-v.Value.Num); isFinite(margin) {
+	margin := min(v.Value.Num-lo, hi-v.Value.Num)
+	if isFinite(margin) {
 		margin = geometry.RoundMM(margin)
 	}
-	return lo, hi, margin
+	return margin
 }
 
 // Reason says why a rule was not judged.
@@ -377,8 +379,20 @@ func named(n *jobfile.Node, name string) bool {
 // Fingerprint names the verdict across runs and edits of the file: it stands on the rule, the file, and the
 // subject, not on the line or the measured value.
 func (v *Verdict) Fingerprint(file string) string {
-	h := sha256.Sum256([]byte(strings.Join([]string{v.Rule.ID, file, v.Subject.Kind, v.Subject.ID}, "\x00")))
-	return hex.EncodeToString(h[:16])
+	var room [2 * fingerprintBytes]byte
+	return string(v.AppendFingerprint(room[:0], file))
+}
+
+const fingerprintBytes = 16
+
+// AppendFingerprint writes the fingerprint behind b.
+func (v *Verdict) AppendFingerprint(b []byte, file string) []byte {
+	var room [256]byte
+	names := append(append(room[:0], v.Rule.ID...), 0)
+	names = append(append(names, file...), 0)
+	names = append(append(names, v.Subject.Kind...), 0)
+	h := sha256.Sum256(append(names, v.Subject.ID...))
+	return hex.AppendEncode(b, h[:fingerprintBytes])
 }
 
 // Review is what was found of one job.
