@@ -48,13 +48,13 @@ func airflowSum(c *Context, flow string) Value {
 		switch {
 		case it.Kind != "ventilation_outlet":
 		case it.Flow == "":
-			return unknown().note("the flow of " + it.ID + " is not known").at(pointer("items", i))
+			return unknown().note("the flow of " + it.ID + " is not known").at(itemPointers.at(i))
 		case it.Flow != flow:
 		case it.AirFlowM3H != nil:
 			sum += *it.AirFlowM3H
 			names = append(names, it.ID)
 		case flow == "exhaust":
-			return unknown().note("the air flow of " + it.ID + " is not given").at(pointer("items", i))
+			return unknown().note("the air flow of " + it.ID + " is not given").at(itemPointers.at(i))
 		}
 	}
 	if names == nil {
@@ -219,9 +219,9 @@ func airflowDoor(c *Context, _ *Subject) Value {
 		mm2, ok := airflowUndercut(it)
 		switch {
 		case !ok:
-			return unknown().at(pointer("items", i))
+			return unknown().at(itemPointers.at(i))
 		case v.State == None || mm2 < v.Num:
-			v = number(mm2).at(pointer("items", i)).worked(func() []string {
+			v = number(mm2).at(itemPointers.at(i)).worked(func() []string {
 				return []string{said("area = width · gap = %s · %s mm = %s mm²", figure(*it.WidthMM), figure(*it.GapFloorMM), figure(mm2))}
 			})
 		}

@@ -501,13 +501,13 @@ func floodOf(f func(*jobfile.Record) Value) func(*Context, *Subject) Value {
 
 var _ = register("flood_test", "the flood test of the floor's waterproofing",
 	func(c *Context) []Subject {
-		floor := c.faces["floor"]
+		floor := c.Face("floor")
 		if floor == nil {
 			return nil
 		}
 		s := Subject{Kind: "flood_test", ID: "flood_test", Pointer: floor.Pointer, Pos: floor.Pos, Face: floor}
 		if r, i, _ := floodRecord(c); r != nil {
-			s.Pointer, s.Pos = pointer("records", i), r.Pos
+			s.Pointer, s.Pos = recordPointers.at(i), r.Pos
 		}
 		return []Subject{s}
 	},

@@ -102,7 +102,7 @@ func clearanceSubjects(c *Context) []Subject {
 	f := &clearFinder{c: c, faces: make([]*Face, len(c.Job.Items)), out: make([]Subject, 0, len(c.Job.Items))}
 	f.room, _ = c.Room()
 	for i := range c.Job.Items {
-		f.faces[i] = c.faces[c.Job.Items[i].Face]
+		f.faces[i] = c.Face(c.Job.Items[i].Face)
 	}
 	var err error
 	if f.grid, err = geometry.NewGrid(clearSupplyReachMM); err != nil {
@@ -140,7 +140,7 @@ func (f *clearFinder) add(n int, id string, p Clearance) {
 		id = p.A + "~" + p.B
 	}
 	it := &f.c.Job.Items[n]
-	f.out = append(f.out, Subject{Kind: "clearance", ID: id, Pointer: pointer("items", n), Pos: it.Pos, Item: it, Clearance: f.keep(p)})
+	f.out = append(f.out, Subject{Kind: "clearance", ID: id, Pointer: itemPointers.at(n), Pos: it.Pos, Item: it, Clearance: f.keep(p)})
 }
 
 // keep puts pairs into memory a few at a time.
@@ -157,7 +157,7 @@ func (f *clearFinder) addBench(b *jobfile.Bench, p Clearance) {
 	s := Subject{Kind: "clearance", ID: p.A + "~" + p.B, Bench: b, Pos: b.Pos, Clearance: f.keep(p)}
 	for i := range f.c.Job.Room.Benches {
 		if &f.c.Job.Room.Benches[i] == b {
-			s.Pointer = pointer("room/benches", i)
+			s.Pointer = benchPointers.at(i)
 		}
 	}
 	f.out = append(f.out, s)

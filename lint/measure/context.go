@@ -37,14 +37,20 @@ type Face struct {
 	number  int // place among the faces of the context
 }
 
+// fewFaces are found quicker one after the other than in a map.
+const fewFaces = 16
+
 func newContext(job *jobfile.Job) *Context {
 	faces := make([]Face, 0, len(job.Room.Walls)+2+2*len(job.Room.Benches))
-	c := &Context{Job: job, Faces: make([]*Face, 0, cap(faces)), faces: make(map[string]*Face, cap(faces)), items: make(map[string]*jobfile.Item, len(job.Items)), circuits: make(map[string]*jobfile.Circuit, len(job.Circuits))}
+	c := &Context{Job: job, Faces: make([]*Face, 0, cap(faces)), items: make(map[string]*jobfile.Item, len(job.Items)), circuits: make(map[string]*jobfile.Circuit, len(job.Circuits))}
 	for i := range job.Items {
 		c.items[job.Items[i].ID] = &job.Items[i]
 	}
 	for i := range job.Circuits {
 		c.circuits[job.Circuits[i].ID] = &job.Circuits[i]
+	}
+	if cap(faces) > fewFaces {
+		c.faces = make(map[string]*Face, cap(faces))
 	}
 	room := job.Room
 	add := func(face Face, panel *jobfile.Panel, build []jobfile.Layer, joints *jobfile.Joints) {
@@ -62,7 +68,9 @@ func newContext(job *jobfile.Job) *Context {
 		}
 		f.number = len(c.Faces)
 		c.Faces = append(c.Faces, f)
-		c.faces[f.ID] = f
+		if c.faces != nil {
+			c.faces[f.ID] = f
+		}
 	}
 	for i := range room.Walls {
 		w := &room.Walls[i]
@@ -70,7 +78,7 @@ func newContext(job *jobfile.Job) *Context {
 		if h == nil {
 			h = room.HeightMM
 		}
-		add(Face{ID: w.ID, Kind: WallFace, Wall: i, Width: w.WidthMM, Height: h, Pos: w.Pos, Pointer: pointer("room/walls", i), JointsX: w.PanelJointsXMM}, w.Panel, w.BuildUp, w.Joints)
+		add(Face{ID: w.ID, Kind: WallFace, Wall: i, Width: w.WidthMM, Height: h, Pos: w.Pos, Pointer: wallPointers.at(i), JointsX: w.PanelJointsXMM}, w.Panel, w.BuildUp, w.Joints)
 	}
 	if f := room.Floor; f != nil {
 		add(Face{ID: "floor", Kind: FloorFace, Wall: -1, Pos: f.Pos, Pointer: "/room/floor", Heated: f.Heated, Fall: f.FallPercent}, f.Panel, f.BuildUp, f.Joints)
@@ -86,7 +94,7 @@ func newContext(job *jobfile.Job) *Context {
 				wall = j
 			}
 		}
-		p := pointer("room/benches", i)
+		p := benchPointers.at(i)
 		add(Face{ID: b.ID + ".seat", Kind: SeatFace, Wall: wall, Width: b.LengthMM, Height: b.DepthMM, Bench: b, Pos: b.Pos, Pointer: p, Heated: b.Heated, Fall: b.FallPercent}, b.Panel, b.BuildUp, b.Joints)
 		add(Face{ID: b.ID + ".riser", Kind: RiserFace, Wall: wall, Width: b.LengthMM, Height: b.HeightMM, Bench: b, Pos: b.Pos, Pointer: p}, b.Panel, b.BuildUp, b.Joints)
 	}
@@ -130,14 +138,14 @@ func (c *Context) soundPlan() *geometry.Plan {
 }
 
 // itemKinds numbers the kinds of items that itemsOf was asked for, at start-up.
-var itemKinds = map[string]int{}
+var itemKinds wordList[int]
 
 // itemsOf returns the subjects of one kind of item.
 func itemsOf(kind string) func(*Context) []Subject {
-	n, known := itemKinds[kind]
+	n, known := itemKinds.find(kind)
 	if !known {
-		n = len(itemKinds)
-		itemKinds[kind] = n
+		n = itemKinds.n
+		itemKinds.put(kind, n)
 	}
 	return func(c *Context) []Subject {
 		list := c.itemsOfKinds()[n]
@@ -147,7 +155,7 @@ func itemsOf(kind string) func(*Context) []Subject {
 		out := make([]Subject, len(list))
 		for k, i := range list {
 			it := &c.Job.Items[i]
-			out[k] = Subject{Kind: kind, ID: it.ID, Pointer: pointer("items", int(i)), Pos: it.Pos, Item: it}
+			out[k] = Subject{Kind: kind, ID: it.ID, Pointer: itemPointers.at(int(i)), Pos: it.Pos, Item: it}
 		}
 		return out
 	}
@@ -158,13 +166,13 @@ func (c *Context) itemsOfKinds() [][]int32 {
 	if c.ofKinds != nil {
 		return c.ofKinds
 	}
-	c.ofKinds = make([][]int32, len(itemKinds))
-	kinds, count := make([]int32, 2*len(c.Job.Items)), make([]int32, len(itemKinds))
+	c.ofKinds = make([][]int32, itemKinds.n)
+	kinds, count := make([]int32, 2*len(c.Job.Items)), make([]int32, itemKinds.n)
 	lists := kinds[len(c.Job.Items):]
 	kinds = kinds[:len(c.Job.Items)]
 	for i := range c.Job.Items {
 		kinds[i] = -1
-		if k, ok := itemKinds[c.Job.Items[i].Kind]; ok {
+		if k, ok := itemKinds.find(c.Job.Items[i].Kind); ok {
 			kinds[i] = int32(k)
 			count[k]++
 		}

@@ -44,7 +44,7 @@ func cureSubjects(c *Context) []Subject {
 	out := make([]Subject, 0, n)
 	c.eachTask(func(i int, t *jobfile.Task, name taskName, id string) {
 		if cureNext[name] != nil {
-			out = append(out, Subject{Kind: "cure", ID: id, Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i})
+			out = append(out, Subject{Kind: "cure", ID: id, Pointer: taskPointers.at(i), Pos: t.Pos, Task: t, n: i})
 		}
 	})
 	return out
@@ -81,7 +81,7 @@ func (c *Context) cureFaces(task *jobfile.Task) []*Face {
 	}
 	out := make([]*Face, 0, len(task.Faces))
 	for _, id := range task.Faces {
-		if f := c.faces[id]; f != nil {
+		if f := c.Face(id); f != nil {
 			out = append(out, f)
 		}
 	}
@@ -185,7 +185,7 @@ func (c *Context) cureDue(task *jobfile.Task, names []taskName) bool {
 		return slices.ContainsFunc(c.cureFaces(task), func(f *Face) bool { return c.dueOnFace(name, f, f.ID) }) ||
 			slices.ContainsFunc(task.Items, func(id string) bool {
 				it := c.items[id]
-				return it == nil || taskDueOn(Tasks[name], it, nil, c.faces[it.Face])
+				return it == nil || taskDueOn(Tasks[name], it, nil, c.Face(it.Face))
 			})
 	})
 }

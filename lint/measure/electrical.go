@@ -37,7 +37,7 @@ func electricalItems(c *Context) []Subject {
 	out := make([]Subject, 0, n)
 	for i := range c.Job.Items {
 		if it := &c.Job.Items[i]; electricalCarries(it) {
-			out = append(out, Subject{Kind: "electrical_item", ID: it.ID, Pointer: pointer("items", i), Pos: it.Pos, Item: it})
+			out = append(out, Subject{Kind: "electrical_item", ID: it.ID, Pointer: itemPointers.at(i), Pos: it.Pos, Item: it})
 		}
 	}
 	return out
@@ -47,7 +47,7 @@ func electricalCircuits(c *Context) []Subject {
 	var out []Subject
 	for i := range c.Job.Circuits {
 		k := &c.Job.Circuits[i]
-		out = append(out, Subject{Kind: "circuit", ID: k.ID, Pointer: pointer("circuits", i), Pos: k.Pos, Circuit: k})
+		out = append(out, Subject{Kind: "circuit", ID: k.ID, Pointer: circuitPointers.at(i), Pos: k.Pos, Circuit: k})
 	}
 	return out
 }
@@ -192,7 +192,7 @@ func electricalLocalAir(c *Context, it *jobfile.Item) Value {
 		return none()
 	}
 	climate := c.Job.Climate
-	face := c.faces[it.Face]
+	face := c.Face(it.Face)
 	switch {
 	case climate == nil, face == nil && it.Kind != "steam_generator":
 		return unknown()
@@ -258,7 +258,7 @@ func electricalHeatingCurrent(c *Context, k *jobfile.Circuit) Value {
 
 // showerOutletHeight is the height of a shower's outlet above finished floor, in mm.
 func showerOutletHeight(c *Context, s *Subject) Value {
-	if f := c.faces[s.Item.Face]; f != nil && f.Kind == WallFace {
+	if f := c.Face(s.Item.Face); f != nil && f.Kind == WallFace {
 		return num(s.Item.YMM)
 	}
 	p, ok := c.place3(s.Item.Face, s.Item.XMM, s.Item.YMM)
@@ -289,7 +289,7 @@ var _ = register("electrical_item", "an item that carries electricity", electric
 	def(Flag, "embedded", "", "whether the item lies embedded under the finish", "heating cables and their sensors are; nothing else is", "", []string{"kind"}, func(_ *Context, s *Subject) Value { return yes(electricalEmbedded(s.Item)) }),
 	def(Flag, "hosed", "", "whether a cleaning jet can meet the item", "the room is hosed down and the item is in it, neither embedded nor behind a panel", "", []string{"/room/hosed_down", "place"}, func(c *Context, s *Subject) Value { return electricalHosed(c, s.Item) }),
 	def(Text, "face_kind", "", "sort of face that the item is on", "of the face it names", "", []string{"face"}, func(c *Context, s *Subject) Value {
-		f := c.faces[s.Item.Face]
+		f := c.Face(s.Item.Face)
 		if f == nil {
 			return unknown()
 		}

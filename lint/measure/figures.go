@@ -219,7 +219,7 @@ func (r *roomFigures) liningTotal(c *Context) sum {
 		}
 	}
 	for _, id := range []string{"floor", "ceiling"} {
-		if c.faces[id] == nil {
+		if c.Face(id) == nil {
 			out.lack("the " + id + " is not given")
 		}
 	}

@@ -138,7 +138,7 @@ func (h *roomHeat) fill(c *Context) {
 			h.lacks = "the thickness of the glass of " + g.id + " is not given"
 			return
 		}
-		side, lacks := heatBehind(c, c.faces[g.face])
+		side, lacks := heatBehind(c, c.Face(g.face))
 		if lacks != "" {
 			h.lacks = lacks
 			return

@@ -331,7 +331,7 @@ func heatSurfaceLimitOf(c *Context, s *Subject) Value {
 				continue
 			}
 			if x.LimitC == nil {
-				return unknown().note("the switch-off temperature of " + x.ID + " is not given").at(pointer("items", i))
+				return unknown().note("the switch-off temperature of " + x.ID + " is not given").at(itemPointers.at(i))
 			}
 			if !found || *x.LimitC > highest {
 				highest, found = *x.LimitC, true

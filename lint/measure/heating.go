@@ -32,7 +32,7 @@ func heatingArises(p *float64) Value {
 }
 
 func heatingFaceKind(c *Context, s *Subject) Value {
-	if f := c.faces[s.Item.Face]; f != nil {
+	if f := c.Face(s.Item.Face); f != nil {
 		return text(string(f.Kind))
 	}
 	return unknown()
@@ -240,7 +240,7 @@ func heatingInsulationFloor(k *jobfile.Circuit) (mohm, volts float64, ok bool) {
 }
 
 func heatingPanelThickness(c *Context, s *Subject) (mm float64, ok bool) {
-	f := c.faces[s.Item.Face]
+	f := c.Face(s.Item.Face)
 	if f == nil || f.Panel == nil || f.Panel.ThicknessMM == nil {
 		return 0, false
 	}
@@ -432,7 +432,7 @@ var _ = register("heating_sensor", "the sensor that controls a heating cable", i
 		return number(d - *it.CableODMM/2)
 	})),
 	def(Number, "wall_distance_mm", "mm", "distance from a floor sensor to the nearest wall", "to the nearest wall in plan, 0 or less outside the room; does not arise on other faces than the floor", "plane geometry (computed)", []string{"x_mm", "y_mm", "face", "/room/walls"}, func(c *Context, s *Subject) Value {
-		switch f := c.faces[s.Item.Face]; {
+		switch f := c.Face(s.Item.Face); {
 		case f == nil:
 			return unknown()
 		case f.Kind != FloorFace:

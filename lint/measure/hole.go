@@ -80,7 +80,7 @@ func (c *Context) Holes() []Hole {
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
 		from := len(c.holes)
-		p := pointer("items", i)
+		p := itemPointers.at(i)
 		switch it.Kind {
 		case "accessory":
 			// Without an opening it sits on the face.
@@ -128,7 +128,7 @@ type outline struct {
 }
 
 func (c *Context) outlineOf(face string) outline {
-	o := outline{face: c.faces[face]}
+	o := outline{face: c.Face(face)}
 	if o.face == nil {
 		return o
 	}

@@ -166,7 +166,7 @@ func jobHandSaw(c *Context, _ *Subject) Value {
 			depth := h.depthMM
 			if h.through {
 				depth = nil
-				if f := c.faces[h.face]; f != nil && f.Panel != nil {
+				if f := c.Face(h.face); f != nil && f.Panel != nil {
 					depth = f.Panel.ThicknessMM
 				}
 			}
@@ -467,7 +467,7 @@ var _ = register("task", "a task of the programme", func(c *Context) []Subject {
 	}
 	out := make([]Subject, len(c.Job.Tasks))
 	c.eachTask(func(i int, t *jobfile.Task, _ taskName, id string) {
-		out[i] = Subject{Kind: "task", ID: id, Pointer: pointer("tasks", i), Pos: t.Pos, Task: t, n: i}
+		out[i] = Subject{Kind: "task", ID: id, Pointer: taskPointers.at(i), Pos: t.Pos, Task: t, n: i}
 	})
 	return out
 },

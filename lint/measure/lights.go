@@ -55,7 +55,7 @@ func lightsCut(fact func(*jobfile.Item) *bool) func(*Context, *Subject) Value {
 
 // lightsRemainder is what is left of the panel behind a spotlight.
 func lightsRemainder(c *Context, s *Subject) Value {
-	f := c.faces[s.Item.Face]
+	f := c.Face(s.Item.Face)
 	if f == nil || f.Panel == nil || f.Panel.ThicknessMM == nil || s.Item.DepthMM == nil {
 		return unknown()
 	}

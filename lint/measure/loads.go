@@ -76,7 +76,7 @@ func loadsBracketOf(c *Context, s *Subject) (b loadsBracket, state State) {
 	if s.Item.Inserts != nil && len(s.Item.Inserts) == 0 {
 		return b, None
 	}
-	f := c.faces[s.Item.Face]
+	f := c.Face(s.Item.Face)
 	if f == nil {
 		return b, Unknown
 	}
@@ -915,7 +915,7 @@ var _ = register("door_leaf", "the leaf of a glazed door as a load on its hinges
 		case len(list) == 0:
 			return none()
 		}
-		f := c.faces[s.Item.Face]
+		f := c.Face(s.Item.Face)
 		if f == nil {
 			return unknown()
 		}
@@ -951,7 +951,7 @@ var _ = register("door_leaf", "the leaf of a glazed door as a load on its hinges
 // loadsGroove calls f with what the groove leaves of the panel.
 func loadsGroove(f func(loads.Groove) float64, symbol string) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		face := c.faces[s.Item.Face]
+		face := c.Face(s.Item.Face)
 		if face == nil || face.Panel == nil || face.Panel.ThicknessMM == nil || s.Item.GrooveDepthMM == nil {
 			return unknown()
 		}

@@ -211,7 +211,7 @@ type Kind struct {
 var kinds = map[string]*Kind{}
 
 // words has what the texts of closed lists share.
-var words = map[string]*more{}
+var words wordList[*more]
 
 // register adds a kind at start-up. A mistake in a definition stops the
 // program at once, so that no test can miss it.
@@ -227,7 +227,9 @@ func register(name, meaning string, find func(*Context) []Subject, defs ...*Def)
 		d.Kind = name
 		k.index[d.Name] = i
 		for _, w := range d.Values {
-			words[w] = &more{texts: &[]string{w}}
+			if _, known := words.find(w); !known {
+				words.put(w, &more{texts: &[]string{w}})
+			}
 		}
 	}
 	kinds[name] = k
@@ -265,7 +267,7 @@ func text(s string) Value {
 	if s == "" {
 		return unknown()
 	}
-	if m := words[s]; m != nil {
+	if m, ok := words.find(s); ok {
 		return Value{State: Known, more: m}
 	}
 	return Value{State: Known, more: &more{texts: &[]string{s}}}
@@ -679,26 +681,32 @@ type Context struct {
 	flows                  map[string]*lineFlowFound // by generator
 }
 
-// pointer is the JSON Pointer of an element of a list of the job.
-func pointer(list string, i int) string {
-	create := func() string { return "/" + list + "/" + strconv.Itoa(i) }
-	switch list {
-	case "items":
-		return *madeOnce(itemPointers, i, create)
-	case "tasks":
-		return *madeOnce(taskPointers, i, create)
-	case "room/walls":
-		return *madeOnce(wallPointers, i, create)
-	case "room/benches":
-		return *madeOnce(benchPointers, i, create)
+// pointers are the JSON Pointers of the elements of a list of the job.
+type pointers struct {
+	list string
+	made many[string]
+}
+
+var (
+	itemPointers    = pointers{"/items/", make(many[string], 1024)}
+	taskPointers    = pointers{"/tasks/", make(many[string], 1024)}
+	wallPointers    = pointers{"/room/walls/", make(many[string], 64)}
+	benchPointers   = pointers{"/room/benches/", make(many[string], 64)}
+	circuitPointers = pointers{"/circuits/", make(many[string], 64)}
+	recordPointers  = pointers{"/records/", make(many[string], 64)}
+)
+
+func (p *pointers) at(i int) string {
+	if i < len(p.made) {
+		if s := p.made[i].Load(); s != nil {
+			return *s
+		}
 	}
-	return create()
+	return *madeOnce(p.made, i, func() string { return p.list + strconv.Itoa(i) })
 }
 
 // many are things that jobs use over and over, so they are made once for all.
 type many[T any] []atomic.Pointer[T]
-
-var itemPointers, taskPointers, wallPointers, benchPointers = make(many[string], 1024), make(many[string], 1024), make(many[string], 64), make(many[string], 64)
 
 func madeOnce[T any](known many[T], i int, create func() T) *T {
 	if i < len(known) {

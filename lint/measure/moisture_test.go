@@ -96,7 +96,7 @@ func TestMoistureLayersOfAWall(t *testing.T) {
 		w.Host = []jobfile.HostLayer{{Material: "air_gap"}, {Material: "pe_foil"}, {Material: "gypsum_board", ThicknessMM: moistureNum(12.5)}}
 	})
 	c := newContext(job)
-	w, err := moistureSection(c, &Subject{Face: c.faces["north"]})
+	w, err := moistureSection(c, &Subject{Face: c.Face("north")})
 	require.NoError(t, err)
 	require.InDelta(t, 0.015, w.finishR, 1e-12)
 	require.InDelta(t, 0.145, w.section.RsiM2KW, 1e-12)
@@ -109,7 +109,7 @@ func TestMoistureLayersOfAWall(t *testing.T) {
 
 	// A board's own face goes before the job's, and its thickness is asked for.
 	job.Room.Walls[0].Panel = &jobfile.Panel{Material: "eps", ThicknessMM: moistureNum(20)}
-	w, err = moistureSection(newContext(job), &Subject{Face: newContext(job).faces["north"]})
+	w, err = moistureSection(newContext(job), &Subject{Face: newContext(job).Face("north")})
 	require.NoError(t, err)
 	require.InDelta(t, 0.5, w.section.Layers[2].ResistanceM2KW, 1e-12)
 	require.InDelta(t, 0.4, w.section.Layers[2].SdM, 1e-12, "the lower vapour factor for the panel")

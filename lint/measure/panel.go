@@ -320,7 +320,7 @@ func panelItems(c *Context) []Subject {
 	out := make([]Subject, len(c.Job.Items))
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
-		out[i] = Subject{Kind: "item", ID: it.ID, Pointer: pointer("items", i), Pos: it.Pos, Item: it}
+		out[i] = Subject{Kind: "item", ID: it.ID, Pointer: itemPointers.at(i), Pos: it.Pos, Item: it}
 	}
 	return out
 }

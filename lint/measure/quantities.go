@@ -163,7 +163,7 @@ func quantityHandSaw(c *Context, s *Subject) Value {
 		depth := h.depthMM
 		if h.through {
 			depth = nil
-			if f := c.faces[h.face]; f != nil && f.Panel != nil {
+			if f := c.Face(h.face); f != nil && f.Panel != nil {
 				depth = f.Panel.ThicknessMM
 			}
 		}
@@ -186,7 +186,7 @@ func quantityHandSaw(c *Context, s *Subject) Value {
 }
 
 func quantityPanel(c *Context, face string) (*float64, State) {
-	f := c.faces[face]
+	f := c.Face(face)
 	if f == nil || f.Panel == nil || f.Panel.ThicknessMM == nil {
 		return nil, Unknown
 	}
@@ -645,7 +645,7 @@ func (c *Context) innerCorner(f *Face) Value {
 		}
 		m, how := r.round.total, fmt.Sprintf("walls %s m", FormatNumber(r.round.total))
 		door := func(face string, y, w *float64) {
-			if g := c.faces[face]; g != nil && g.Kind == WallFace && w != nil && (y == nil || *y <= 5) {
+			if g := c.Face(face); g != nil && g.Kind == WallFace && w != nil && (y == nil || *y <= 5) {
 				m -= *w / 1000
 				how += fmt.Sprintf(" − doorway %s m", FormatNumber(*w/1000))
 			}
@@ -843,7 +843,7 @@ func jobItems(kind string) func(*Context, *Subject) Value {
 
 // floorFree is the area of the floor in front of the benches, in m².
 func floorFree(c *Context, _ *Subject) Value {
-	if f := c.faces["floor"]; f != nil {
+	if f := c.Face("floor"); f != nil {
 		return c.lined(f)
 	}
 	return unknown().note("the floor is not given")

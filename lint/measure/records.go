@@ -227,7 +227,7 @@ var _ = register("photo", "a photograph on record", func(c *Context) []Subject {
 	var out []Subject
 	for i := range c.Job.Records {
 		if r := &c.Job.Records[i]; r.Record == "photo" {
-			out = append(out, Subject{Kind: "photo", ID: "photo_" + strconv.Itoa(len(out)+1), Pointer: pointer("records", i), Pos: r.Pos, Record: r})
+			out = append(out, Subject{Kind: "photo", ID: "photo_" + strconv.Itoa(len(out)+1), Pointer: recordPointers.at(i), Pos: r.Pos, Record: r})
 		}
 	}
 	return out

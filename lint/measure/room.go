@@ -137,7 +137,7 @@ func benchSubjects(c *Context) []Subject {
 	out := make([]Subject, len(benches))
 	for i := range benches {
 		b := &benches[i]
-		out[i] = Subject{Kind: "bench", ID: b.ID, Pointer: pointer("room/benches", i), Pos: b.Pos, Bench: b}
+		out[i] = Subject{Kind: "bench", ID: b.ID, Pointer: benchPointers.at(i), Pos: b.Pos, Bench: b}
 	}
 	return out
 }
@@ -196,7 +196,7 @@ func seatDepth(c *Context, b *jobfile.Bench) Value {
 // headroom is the height from a seat to the ceiling at its wall; the slope of
 // the ceiling is left out of account.
 func headroom(c *Context, b *jobfile.Bench) Value {
-	f := c.faces[b.Wall]
+	f := c.Face(b.Wall)
 	if f == nil || f.Kind != WallFace || f.Height == nil || b.HeightMM == nil {
 		return unknown()
 	}

@@ -48,7 +48,7 @@ func (c *Context) room3() *room3 {
 		if w.TurnDeg != nil {
 			out.TurnDeg = *w.TurnDeg
 		}
-		if h := c.faces[w.ID].Height; h != nil {
+		if h := c.Face(w.ID).Height; h != nil {
 			out.HeightMM = *h
 		}
 		spec.Walls = append(spec.Walls, out)
@@ -89,7 +89,7 @@ func (c *Context) room3() *room3 {
 		if f.FallPercent != nil {
 			spec.Floor.FallPercent = *f.FallPercent
 		}
-		if mm, ok := finishMM(c.faces["floor"]); ok {
+		if mm, ok := finishMM(c.Face("floor")); ok {
 			spec.Floor.BuildUpMM = mm
 		}
 	}
@@ -199,7 +199,7 @@ func (c *Context) faceRef(f *Face) (ref geometry.FaceRef, ok bool) {
 // the finished floor at the walls, in mm; see [geometry.Room]. On the floor and the ceiling x runs along the
 // first wall and y from it into the room.
 func (c *Context) place3(face string, x, y *float64) (geometry.Point3, bool) {
-	return c.placeOn(c.faces[face], x, y)
+	return c.placeOn(c.Face(face), x, y)
 }
 
 // placeOn is place3 of a face that is looked up.
@@ -228,7 +228,7 @@ func (c *Context) placeOn(f *Face, x, y *float64) (geometry.Point3, bool) {
 // heightAbove is the height of a point of a face above finished floor, in mm. Walls, seats and risers are measured from the floor
 // at the walls, which is level; under the ceiling the floor straight below counts.
 func (c *Context) heightAbove(face string, p geometry.Point3) float64 {
-	if f, r := c.faces[face], c.room3().room; f != nil && r != nil && (f.Kind == FloorFace || f.Kind == CeilingFace) {
+	if f, r := c.Face(face), c.room3().room; f != nil && r != nil && (f.Kind == FloorFace || f.Kind == CeilingFace) {
 		return r.HeightAboveFloor(p)
 	}
 	return p.Z

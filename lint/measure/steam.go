@@ -133,7 +133,7 @@ func (l foamLike) temperature() Value {
 
 // outletPanel is the board that the tube of an outlet goes through, or nil.
 func outletPanel(c *Context, s *Subject) *jobfile.Panel {
-	if f := c.faces[s.Item.Face]; f != nil {
+	if f := c.Face(s.Item.Face); f != nil {
 		return f.Panel
 	}
 	return nil
@@ -154,7 +154,7 @@ func outletSeat(c *Context, s *Subject) Value {
 		if b.XMM == nil || b.LengthMM == nil || b.DepthMM == nil || b.HeightMM == nil {
 			return unknown()
 		}
-		if f := c.faces[b.Wall]; f == nil || f.Kind != WallFace {
+		if f := c.Face(b.Wall); f == nil || f.Kind != WallFace {
 			return unknown()
 		}
 	}
@@ -179,7 +179,7 @@ func openingNeeded(s *Subject) Value {
 
 var _ = register("steam_outlet", "a steam outlet with its tube", itemsOf("steam_outlet"),
 	def(Number, "outlet_height_mm", "mm", "height of the outlet's centre above finished floor", "y on a wall; worked out from the place of the face elsewhere", "", []string{"y_mm", "face"}, func(c *Context, s *Subject) Value {
-		f := c.faces[s.Item.Face]
+		f := c.Face(s.Item.Face)
 		switch {
 		case f == nil:
 			return unknown()

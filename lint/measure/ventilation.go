@@ -10,7 +10,7 @@ import (
 // ventHeight returns the height of an item's centre above finished floor, in mm.
 // ok is false when the job does not place the item.
 func ventHeight(c *Context, it *jobfile.Item) (mm float64, ok bool) {
-	f := c.faces[it.Face]
+	f := c.Face(it.Face)
 	if f == nil {
 		return 0, false
 	}
@@ -32,7 +32,7 @@ func ventHeight(c *Context, it *jobfile.Item) (mm float64, ok bool) {
 // ventWallHeight returns the height of the wall that an item sits on, in mm; away
 // from the walls it is the height of the room.
 func ventWallHeight(c *Context, it *jobfile.Item) (mm float64, ok bool) {
-	f := c.faces[it.Face]
+	f := c.Face(it.Face)
 	if f == nil {
 		return 0, false
 	}
@@ -76,7 +76,7 @@ func ventRoomThird(c *Context, _ *Subject) Value {
 
 // ventHeightInRoom is the height of an outlet's centre in the room, on the ceiling with its slope.
 func ventHeightInRoom(c *Context, s *Subject) Value {
-	if f := c.faces[s.Item.Face]; f != nil && (f.Kind == WallFace || f.Kind == RiserFace) {
+	if f := c.Face(s.Item.Face); f != nil && (f.Kind == WallFace || f.Kind == RiserFace) {
 		return num(s.Item.YMM)
 	}
 	p, ok := c.place3(s.Item.Face, s.Item.XMM, s.Item.YMM)
@@ -125,7 +125,7 @@ func (c *Context) things(kind string) []nearThing {
 			default:
 				continue
 			}
-			t := nearThing{it: it, face: c.faces[it.Face]}
+			t := nearThing{it: it, face: c.Face(it.Face)}
 			t.at, t.placed = c.place3(it.Face, it.XMM, it.YMM)
 			kind := it.Kind
 			if kind == "ventilation_outlet" {
@@ -153,7 +153,7 @@ func ventNearest(c *Context, face string, lines nearLines, things []nearThing) V
 	if len(lines.points) == 0 {
 		return unknown()
 	}
-	here := c.faces[face]
+	here := c.Face(face)
 	flat := c.flatPoints[:0] // on the face
 	for i := range lines.points {
 		flat = append(flat, geometry.Point3{X: lines.points[i][0], Y: lines.points[i][1]})
@@ -261,7 +261,7 @@ func ventPlay(_ *Context, s *Subject) Value {
 // ventTiled says whether the face that an item sits on is tiled. Items on plastered faces
 // wait for no jointing.
 func ventTiled(c *Context, s *Subject) Value {
-	f := c.faces[s.Item.Face]
+	f := c.Face(s.Item.Face)
 	if f == nil {
 		return unknown()
 	}

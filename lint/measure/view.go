@@ -9,7 +9,17 @@ import (
 func NewContext(job *jobfile.Job) *Context { return newContext(job) }
 
 // Face returns a face by id, or nil.
-func (c *Context) Face(id string) *Face { return c.faces[id] }
+func (c *Context) Face(id string) *Face {
+	if c.faces != nil {
+		return c.faces[id]
+	}
+	for i := len(c.Faces) - 1; i >= 0; i-- {
+		if f := c.Faces[i]; f.ID == id {
+			return f
+		}
+	}
+	return nil
+}
 
 // Outline returns the edge of a face in the coordinates of the face, in mm: the rectangle of walls and benches, the plan of the
 // walls for floor and ceiling. It is nil when the job does not say enough or the walls do not close.
@@ -41,7 +51,7 @@ func BenchX(b *jobfile.Bench) float64 { return benchX(b) }
 
 // Footprint returns where a bench stands, in the coordinates of the floor, in mm; nil when the job does not say enough or the walls do not close.
 func (c *Context) Footprint(b *jobfile.Bench) geometry.Polygon {
-	plan, f := c.Plan(), c.faces[b.ID+".seat"]
+	plan, f := c.Plan(), c.Face(b.ID+".seat")
 	if plan == nil || f == nil || f.Wall < 0 || b.LengthMM == nil || b.DepthMM == nil {
 		return nil
 	}

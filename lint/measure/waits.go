@@ -145,10 +145,9 @@ type taskScope struct {
 // taskName is the place of a task among Tasks.
 type taskName uint8
 
-var taskNames = func() map[string]taskName {
-	out := map[string]taskName{}
+var taskNames = func() (out wordList[taskName]) {
 	for i, name := range Tasks {
-		out[name] = taskName(i)
+		out.put(name, taskName(i))
 	}
 	return out
 }()
@@ -157,7 +156,7 @@ var taskNames = func() map[string]taskName {
 const noTask taskName = 255
 
 func taskNameOf(name string) taskName {
-	if n, ok := taskNames[name]; ok {
+	if n, ok := taskNames.find(name); ok {
 		return n
 	}
 	return noTask
@@ -398,7 +397,7 @@ func (t *timetable) at(s taskScope) *taskGroup {
 
 // face is the number of a face: its place in the room, and behind them no face, and those that the room lacks. It is negative for a face that no task speaks of.
 func (t *timetable) face(id string) int32 {
-	if f := t.c.faces[id]; f != nil {
+	if f := t.c.Face(id); f != nil {
 		return int32(f.number)
 	}
 	if id == "" {
@@ -450,7 +449,7 @@ func (t *timetable) itemsOn(face string) []*jobfile.Item {
 // startOf has the place of the planned (0) or recorded (1) start of a task, for all values that it decides.
 func startOf(task int32, k int) *more {
 	return madeOnce(startsOf[k], int(task), func() more {
-		return more{at: pointer("tasks", int(task)) + [2]string{"/planned", "/actual"}[k] + "/start"}
+		return more{at: taskPointers.at(int(task)) + [2]string{"/planned", "/actual"}[k] + "/start"}
 	})
 }
 
@@ -646,10 +645,10 @@ type beforeWhat struct {
 func (c *Context) mustComeFirst(name taskName, on beforeWhat) bool {
 	switch on.sort {
 	case taskForFace:
-		return c.dueOnFace(name, c.faces[on.id], on.id)
+		return c.dueOnFace(name, c.Face(on.id), on.id)
 	case taskForItem:
 		it := c.items[on.id]
-		return it == nil || taskDueOn(Tasks[name], it, nil, c.faces[it.Face])
+		return it == nil || taskDueOn(Tasks[name], it, nil, c.Face(it.Face))
 	}
 	return on.sort == taskForAny
 }

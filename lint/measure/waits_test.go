@@ -65,8 +65,8 @@ func waitAt(t require.TestingT, job *jobfile.Job, name, subject string) Value {
 	require.True(t, ok, name)
 	c := newContext(job)
 	if f, ok := strings.CutPrefix(subject, "face:"); ok {
-		require.NotNil(t, c.faces[f])
-		return w.def().get(c, &Subject{Kind: "face", ID: f, Face: c.faces[f]})
+		require.NotNil(t, c.Face(f))
+		return w.def().get(c, &Subject{Kind: "face", ID: f, Face: c.Face(f)})
 	}
 	if id, ok := strings.CutPrefix(subject, "item:"); ok {
 		require.NotNil(t, c.items[id])
@@ -199,11 +199,11 @@ func TestMatching(t *testing.T) {
 		found := c.timetable().of(taskNameOf(task), s, &g)
 		return [2]moment{found.times[0].start, found.times[1].start}
 	}
-	got := starts("finish", &Subject{Face: c.faces["south"]})
+	got := starts("finish", &Subject{Face: c.Face("south")})
 	require.Equal(t, [2]moment{momentOf(day(50)), momentOf(day(55))}, got)
 	require.Equal(t, got, starts("finish", &Subject{Item: c.items["vent"]}))
-	require.Equal(t, [2]moment{momentOf(day(10))}, starts("tile", &Subject{Face: c.faces["north"]}))
-	require.Zero(t, starts("tile", &Subject{Face: c.faces["floor"]}))
+	require.Equal(t, [2]moment{momentOf(day(10))}, starts("tile", &Subject{Face: c.Face("north")}))
+	require.Zero(t, starts("tile", &Subject{Face: c.Face("floor")}))
 }
 
 // TestMomentsAreTimes: moments are ordered and subtracted as times are, over all years that a job may name.

@@ -42,7 +42,7 @@ func wiringRuns(c *Context) []Subject {
 		r := &all[i]
 		r.circuit = k
 		runs[k.ID] = r
-		out = append(out, Subject{Kind: "circuit_run", ID: k.ID, Pointer: pointer("circuits", i), Pos: k.Pos, Circuit: k, Run: r})
+		out = append(out, Subject{Kind: "circuit_run", ID: k.ID, Pointer: circuitPointers.at(i), Pos: k.Pos, Circuit: k, Run: r})
 	}
 	var bySource map[string][]*wiringRun
 	for i := range all {
@@ -167,7 +167,7 @@ func wiringReady(f func(*Context, *wiringRun, electric.System) Value) func(*Cont
 		}
 		for i := range r.loads {
 			if l := &r.loads[i]; !l.known {
-				return unknown().note("the power of " + l.item.ID + " is not known").at(pointer("items", l.index))
+				return unknown().note("the power of " + l.item.ID + " is not known").at(itemPointers.at(l.index))
 			}
 		}
 		system, note, ok := r.system()
@@ -521,7 +521,7 @@ func wiringFed(c *Context, s *Subject) Value {
 	for _, r := range s.Run.sisters {
 		for i := range r.loads {
 			if l := &r.loads[i]; !l.known {
-				return unknown().note("the power of " + l.item.ID + " is not known").at(pointer("items", l.index))
+				return unknown().note("the power of " + l.item.ID + " is not known").at(itemPointers.at(l.index))
 			}
 			sum += r.loads[i].watts
 		}

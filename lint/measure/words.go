@@ -117,3 +117,39 @@ func (t *told) by(write func() []string) []string {
 	}
 	return *p
 }
+
+// wordList has something for each of a few words that are known at start-up. It finds them quicker than a map does, which has to be good for
+// any text: few of the words share their length and the ends of their text.
+type wordList[T any] struct {
+	rows [256][]wordOf[T]
+	n    int // words
+}
+
+type wordOf[T any] struct {
+	word string
+	of   T
+}
+
+func wordRow(s string) uint8 {
+	if s == "" {
+		return 0
+	}
+	return uint8(len(s)) + s[0]*7 + s[len(s)/2]*31 + s[len(s)-1]*97
+}
+
+// put adds a word that is not in the list.
+func (l *wordList[T]) put(word string, of T) {
+	row := &l.rows[wordRow(word)]
+	*row = append(*row, wordOf[T]{word, of})
+	l.n++
+}
+
+func (l *wordList[T]) find(word string) (of T, known bool) {
+	row := l.rows[wordRow(word)]
+	for i := range row {
+		if row[i].word == word {
+			return row[i].of, true
+		}
+	}
+	return of, false
+}

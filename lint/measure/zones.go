@@ -168,7 +168,7 @@ func (c *Context) zoneBasin(room *geometry.Room, sh *jobfile.Item) geometry.Poly
 		}
 	}
 	wall := 0
-	if f := c.faces[sh.Face]; f != nil && f.Kind == WallFace {
+	if f := c.Face(sh.Face); f != nil && f.Kind == WallFace {
 		wall = f.Wall
 	}
 	x, off := *sh.BasinXMM, *sh.BasinOffMM
