@@ -137,7 +137,7 @@ func (f *clearFinder) apart(a, b string) bool { return f.room == nil && a != b }
 // add adds a pair; n is the place in the job of the item that it stands at.
 func (f *clearFinder) add(n int, id string, p Clearance) {
 	if id == "" {
-		id = p.A + "~" + p.B
+		id = f.c.spell(p.A, "~", p.B)
 	}
 	it := &f.c.Job.Items[n]
 	f.out = append(f.out, Subject{Kind: "clearance", ID: id, Pointer: itemPointers.at(n), Pos: it.Pos, Item: it, Clearance: f.keep(p)})
@@ -154,7 +154,7 @@ func (f *clearFinder) keep(p Clearance) *Clearance {
 
 // addBench adds a pair that stands at a bench.
 func (f *clearFinder) addBench(b *jobfile.Bench, p Clearance) {
-	s := Subject{Kind: "clearance", ID: p.A + "~" + p.B, Bench: b, Pos: b.Pos, Clearance: f.keep(p)}
+	s := Subject{Kind: "clearance", ID: f.c.spell(p.A, "~", p.B), Bench: b, Pos: b.Pos, Clearance: f.keep(p)}
 	for i := range f.c.Job.Room.Benches {
 		if &f.c.Job.Room.Benches[i] == b {
 			s.Pointer = benchPointers.at(i)

@@ -42,12 +42,13 @@ const fewFaces = 16
 
 func newContext(job *jobfile.Job) *Context {
 	faces := make([]Face, 0, len(job.Room.Walls)+2+2*len(job.Room.Benches))
-	c := &Context{Job: job, Faces: make([]*Face, 0, cap(faces)), items: make(map[string]*jobfile.Item, len(job.Items)), circuits: make(map[string]*jobfile.Circuit, len(job.Circuits))}
+	c := &Context{Job: job, Faces: make([]*Face, 0, cap(faces)), items: make(map[string]*jobfile.Item, len(job.Items))}
 	for i := range job.Items {
 		c.items[job.Items[i].ID] = &job.Items[i]
 	}
+	c.circuits.makeRoom(len(job.Circuits))
 	for i := range job.Circuits {
-		c.circuits[job.Circuits[i].ID] = &job.Circuits[i]
+		c.circuits.put(job.Circuits[i].ID, int32(i))
 	}
 	if cap(faces) > fewFaces {
 		c.faces = make(map[string]*Face, cap(faces))
@@ -99,6 +100,14 @@ func newContext(job *jobfile.Job) *Context {
 		add(Face{ID: b.ID + ".riser", Kind: RiserFace, Wall: wall, Width: b.LengthMM, Height: b.HeightMM, Bench: b, Pos: b.Pos, Pointer: p}, b.Panel, b.BuildUp, b.Joints)
 	}
 	return c
+}
+
+// circuit returns a circuit by id, or nil.
+func (c *Context) circuit(id string) *jobfile.Circuit {
+	if i, ok := c.circuits.find(id); ok {
+		return &c.Job.Circuits[i]
+	}
+	return nil
 }
 
 // Plan returns the plan of the room, or nil when the walls do not close to

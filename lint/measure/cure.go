@@ -97,7 +97,7 @@ func (c *Context) cureItems(task *jobfile.Task) []*jobfile.Item {
 		}
 	}
 	for _, f := range c.cureFaces(task) {
-		out = append(out, c.timetable().itemsOn(f.ID)...)
+		out = append(out, c.timetable().itemsOn(f)...)
 	}
 	return out
 }

@@ -55,7 +55,7 @@ func electricalCircuits(c *Context) []Subject {
 // electricalCircuit calls f with the circuit that an item names; without one the value is Unknown.
 func electricalCircuit(f func(*jobfile.Circuit) Value) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		k := c.circuits[s.Item.Circuit]
+		k := c.circuit(s.Item.Circuit)
 		if s.Item.Circuit == "" || k == nil {
 			return unknown()
 		}
@@ -121,16 +121,13 @@ type ipMark struct {
 }
 
 func (c *Context) ipMark(mark string) *ipMark {
-	ip := c.marks[mark]
-	if ip == nil {
+	ip, known := c.marks.find(mark)
+	if !known {
 		ip = &ipMark{}
 		if ip.code, ip.err = ipcode.Parse(mark); ip.err == nil {
 			ip.notes = ip.code.Notes()
 		}
-		if c.marks == nil {
-			c.marks = map[string]*ipMark{}
-		}
-		c.marks[mark] = ip
+		c.marks.put(mark, ip)
 	}
 	return ip
 }

@@ -411,7 +411,7 @@ func generatorOutput(it *jobfile.Item) (kgh float64, v Value) {
 
 // plantCurrent is the current of all generators on the circuit of one of them, in A.
 func plantCurrent(c *Context, s *Subject) Value {
-	k := c.circuits[s.Item.Circuit]
+	k := c.circuit(s.Item.Circuit)
 	if s.Item.Circuit == "" || k == nil || k.VoltageV == nil {
 		return unknown()
 	}
@@ -449,7 +449,7 @@ func plantCurrent(c *Context, s *Subject) Value {
 }
 
 func plantBreaker(c *Context, s *Subject) Value {
-	k := c.circuits[s.Item.Circuit]
+	k := c.circuit(s.Item.Circuit)
 	if s.Item.Circuit == "" || k == nil {
 		return unknown()
 	}

@@ -38,7 +38,7 @@ func heatingFaceKind(c *Context, s *Subject) Value {
 	return unknown()
 }
 
-func heatingCircuit(c *Context, s *Subject) *jobfile.Circuit { return c.circuits[s.Item.Circuit] }
+func heatingCircuit(c *Context, s *Subject) *jobfile.Circuit { return c.circuit(s.Item.Circuit) }
 
 func heatingProtection(c *Context, s *Subject) Value {
 	if k := heatingCircuit(c, s); k != nil {

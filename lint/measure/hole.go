@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"strconv"
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/jobfile"
@@ -76,7 +75,7 @@ func (c *Context) Holes() []Hole {
 		}
 	}
 	c.holes = make([]Hole, 0, n)
-	grounds := map[string]*ground{}
+	var grounds few[*ground]
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
 		from := len(c.holes)
@@ -93,24 +92,25 @@ func (c *Context) Holes() []Hole {
 		case "fixing", "glazed_door":
 			for k := range it.Inserts {
 				in := &it.Inserts[k]
-				c.holes = append(c.holes, Hole{ID: it.ID + ".insert_" + strconv.Itoa(k+1), Sort: InsertHole, Item: it, Insert: in,
-					X: in.XMM, Y: in.YMM, D: in.DiameterMM, Pos: in.Pos, Pointer: p + "/inserts/" + strconv.Itoa(k)})
+				c.holes = append(c.holes, Hole{ID: c.spell(it.ID, ".insert_", smallNumber(k+1)), Sort: InsertHole, Item: it, Insert: in,
+					X: in.XMM, Y: in.YMM, D: in.DiameterMM, Pos: in.Pos, Pointer: c.spell(p, "/inserts/", smallNumber(k))})
 			}
 		case "fibre_lights":
 			list := it.Pos.Get("points")
 			for k := range it.Points {
-				h := Hole{ID: it.ID + ".point_" + strconv.Itoa(k+1), Sort: PointHole, Item: it, X: &it.Points[k][0], Y: &it.Points[k][1], D: it.OpeningDiameterMM, Pos: it.Pos, Pointer: p}
+				h := Hole{ID: c.spell(it.ID, ".point_", smallNumber(k+1)), Sort: PointHole, Item: it, X: &it.Points[k][0], Y: &it.Points[k][1], D: it.OpeningDiameterMM, Pos: it.Pos, Pointer: p}
 				if list != nil && k < len(list.Items()) {
-					h.Pos, h.Pointer = list.Items()[k], p+"/points/"+strconv.Itoa(k)
+					h.Pos, h.Pointer = list.Items()[k], c.spell(p, "/points/", smallNumber(k))
 				}
 				c.holes = append(c.holes, h)
 			}
 		}
 		if len(c.holes) > from {
-			g := grounds[it.Face]
-			if g == nil {
+			g, known := grounds.find(it.Face)
+			if !known {
 				g = c.groundOf(it.Face)
-				grounds[it.Face] = g
+				g.number = len(grounds.keys)
+				grounds.put(it.Face, g)
 			}
 			for k := from; k < len(c.holes); k++ {
 				c.holes[k].ground, c.holes[k].n = g, i
@@ -180,6 +180,7 @@ func (o *outline) distance(x, y float64, corners bool) (mm float64, ok bool) {
 // ground is what the holes of one face are measured against.
 type ground struct {
 	outline
+	number   int             // among those of the holes
 	cables   []*jobfile.Item // heating cables on the face, and those whose face is not given
 	openings []clearOpening
 }
@@ -261,19 +262,17 @@ func (c *Context) Pairs() []Pair {
 		at, across float64 // along the sweep and across it
 		reach      float64
 	}
-	faces := map[string]int{}
-	var solid, points [][]spot
+	grounds := 0
+	for i := range holes {
+		grounds = max(grounds, holes[i].ground.number+1)
+	}
+	solid, points := make([][]spot, grounds), make([][]spot, grounds)
 	for i := range holes {
 		h := &holes[i]
 		if !h.Placed() {
 			continue
 		}
-		k, ok := faces[h.Item.Face]
-		if !ok {
-			k = len(solid)
-			faces[h.Item.Face] = k
-			solid, points = append(solid, nil), append(points, nil)
-		}
+		k := h.ground.number
 		s := spot{index: i, at: *h.X, across: *h.Y, reach: h.reach()}
 		if h.Sort == PointHole {
 			points[k] = append(points[k], s)

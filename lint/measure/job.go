@@ -427,20 +427,26 @@ var taskTempered = []string{"bond_inserts", "embed_cable", "joint", "mesh_and_ce
 func taskGrout(c *Context, s *Subject) Value {
 	if len(s.Task.Items) == 0 && len(s.Task.Faces) == 0 {
 		if c.grout == nil {
-			v := c.groutOn(func(string) bool { return true })
+			v := c.groutOn(nil, nil)
 			c.grout = &v
 		}
 		return *c.grout
 	}
-	return c.groutOn(func(face string) bool {
-		return slices.Contains(s.Task.Faces, face) || slices.ContainsFunc(s.Task.Items, func(id string) bool { return c.items[id] != nil && c.items[id].Face == face })
-	})
+	var room [16]string
+	named := room[:0] // the faces of the items
+	for _, id := range s.Task.Items {
+		if it := c.items[id]; it != nil {
+			named = append(named, it.Face)
+		}
+	}
+	return c.groutOn(s.Task.Faces, named)
 }
 
-func (c *Context) groutOn(on func(face string) bool) Value {
+// groutOn looks at the faces that are named in one list or the other, or at all when there is no list.
+func (c *Context) groutOn(faces, named []string) Value {
 	epoxy, unsure := false, false
 	for _, f := range c.Faces {
-		if !f.mayHave("tile") || !on(f.ID) {
+		if (faces != nil || named != nil) && !slices.Contains(faces, f.ID) && !slices.Contains(named, f.ID) || !f.mayHave("tile") {
 			continue
 		}
 		switch {

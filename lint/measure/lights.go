@@ -13,7 +13,7 @@ const lightsBendFactor = 10
 // lightsSteamDistance returns the shortest distance from lines on the item's face to a steam outlet.
 func lightsSteamDistance(lines func(*jobfile.Item) nearLines) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
-		return ventNearest(c, s.Item.Face, lines(s.Item), c.things("steam_outlet"))
+		return ventNearest(c, s.Item.Face, lines(s.Item), c.things().outlets)
 	}
 }
 
@@ -24,7 +24,7 @@ func lightsSteamDef(meaning, how string, needs []string, lines func(*jobfile.Ite
 // lightsFibreEnds takes each fibre end by itself.
 func lightsFibreEnds(it *jobfile.Item) nearLines { return nearLines{points: it.Points} }
 
-func lightsPath(it *jobfile.Item) nearLines { return nearLines{it.Path, true} }
+func lightsPath(it *jobfile.Item) nearLines { return nearLines{points: it.Path, line: true} }
 
 // lightsIlluminator says what the light source that a fibre group names is.
 func lightsIlluminator(c *Context, s *Subject) Value {

@@ -645,10 +645,11 @@ func Words(s string) string { return strings.ReplaceAll(s, "_", " ") }
 // Context is what the measures of one job share.
 type Context struct {
 	Job                    *jobfile.Job
+	spelled                strings.Builder // see spell
 	Faces                  []*Face
 	faces                  map[string]*Face
 	items                  map[string]*jobfile.Item
-	circuits               map[string]*jobfile.Circuit
+	circuits               few[int32] // places in the job
 	plan, sound            *geometry.Plan
 	sounded                bool
 	ofKinds                [][]int32 // items by number of the kind, see itemsOf
@@ -658,7 +659,7 @@ type Context struct {
 	zones                  map[string]*geometry.ZoneSet // by what they lie round
 	holes                  []Hole
 	holed                  bool
-	near                   map[string][]nearThing
+	near                   *nearThings
 	showers                []zoneShower
 	showered               bool
 	flatPoints, roomPoints []geometry.Point3 // to be used again
@@ -676,9 +677,9 @@ type Context struct {
 	heated                 []*heatedFace // by number of the face
 	lines                  map[lineLike]*lineHeatFound
 	lineNeeds              map[lineNeedLike]Value
-	marks                  map[string]*ipMark
+	marks                  few[*ipMark]
 	brackets               map[*jobfile.Item]*loadsBracket
-	flows                  map[string]*lineFlowFound // by generator
+	flows                  few[*lineFlowFound] // by generator
 }
 
 // pointers are the JSON Pointers of the elements of a list of the job.

@@ -165,7 +165,7 @@ func pairSubjects(c *Context) []Subject {
 		if p.A.D != nil && p.B.D == nil {
 			at = p.B
 		}
-		out[i] = Subject{Kind: "opening_pair", ID: p.A.ID + "~" + p.B.ID, Pointer: at.Pointer, Pos: at.Pos, Pair: p}
+		out[i] = Subject{Kind: "opening_pair", ID: c.spell(p.A.ID, "~", p.B.ID), Pointer: at.Pointer, Pos: at.Pos, Pair: p}
 	}
 	return out
 }

@@ -236,13 +236,10 @@ type lineFlowFound struct {
 
 // lineFlow is the steam in one line at full output of its generator, which is shared in equal parts.
 func lineFlow(c *Context, s *Subject) *lineFlowFound {
-	found := c.flows[s.Item.Generator]
-	if found == nil {
+	found, known := c.flows.find(s.Item.Generator)
+	if !known {
 		found = c.flowOfLines(s.Item.Generator)
-		if c.flows == nil {
-			c.flows = map[string]*lineFlowFound{}
-		}
-		c.flows[s.Item.Generator] = found
+		c.flows.put(s.Item.Generator, found)
 	}
 	return found
 }

@@ -202,7 +202,7 @@ var _ = quantities(everyItem,
 	quantityText("on_face", "face that it is on", "face", func(it *jobfile.Item) string { return it.Face }),
 	quantityText("circuit_id", "circuit that feeds it", "circuit", func(it *jobfile.Item) string { return it.Circuit }),
 	def(Number, "circuit_voltage_v", "V", "voltage of its circuit", "as given for the circuit that it names", "", []string{"/circuits/{circuit}/voltage_v", "circuit"}, func(c *Context, s *Subject) Value {
-		if k := c.circuits[s.Item.Circuit]; k != nil {
+		if k := c.circuit(s.Item.Circuit); k != nil {
 			return num(k.VoltageV)
 		}
 		return unknown()

@@ -112,35 +112,63 @@ type nearThing struct {
 	face   *Face
 	at     geometry.Point3 // in the room
 	placed bool            // its place in the room is known
+	to     *more           // the remark of distances to it, once there is one
 }
 
-// things returns the items of a kind as things that distances are taken to, in the order of the job; of ventilation outlets there is a list by flow besides.
-func (c *Context) things(kind string) []nearThing {
-	if c.near == nil {
-		c.near = map[string][]nearThing{}
-		for i := range c.Job.Items {
-			it := &c.Job.Items[i]
-			switch it.Kind {
-			case "steam_outlet", "temperature_sensor", "ventilation_outlet":
-			default:
-				continue
-			}
-			t := nearThing{it: it, face: c.Face(it.Face)}
-			t.at, t.placed = c.place3(it.Face, it.XMM, it.YMM)
-			kind := it.Kind
-			if kind == "ventilation_outlet" {
-				kind = it.Flow
-			}
-			c.near[kind] = append(c.near[kind], t)
-		}
+// nearThings are the items that distances are taken to, in the order of the job.
+type nearThings struct {
+	outlets, sensors []nearThing
+	supplies, unsure []nearThing // ventilation outlets for fresh air, and those of which the flow is not given
+}
+
+func (c *Context) things() *nearThings {
+	if c.near != nil {
+		return c.near
 	}
-	return c.near[kind]
+	c.near = &nearThings{}
+	for i := range c.Job.Items {
+		it := &c.Job.Items[i]
+		var list *[]nearThing
+		switch {
+		case it.Kind == "steam_outlet":
+			list = &c.near.outlets
+		case it.Kind == "temperature_sensor":
+			list = &c.near.sensors
+		case it.Kind != "ventilation_outlet":
+			continue
+		case it.Flow == "supply":
+			list = &c.near.supplies
+		case it.Flow == "":
+			list = &c.near.unsure
+		default:
+			continue
+		}
+		t := nearThing{it: it, face: c.Face(it.Face)}
+		t.at, t.placed = c.placeOn(t.face, it.XMM, it.YMM)
+		*list = append(*list, t)
+	}
+	return c.near
 }
 
-// nearLines are lines of points on a face: one through all of them, or each point by itself.
+// nearLines are lines of points on a face: one through all of them, or each point by itself, or the centre of an item alone.
 type nearLines struct {
 	points [][2]float64
 	line   bool
+	centre *jobfile.Item
+}
+
+func (l *nearLines) count() int {
+	if l.centre != nil {
+		return 1
+	}
+	return len(l.points)
+}
+
+func (l *nearLines) at(i int) (x, y *float64) {
+	if l.centre != nil {
+		return l.centre.XMM, l.centre.YMM
+	}
+	return &l.points[i][0], &l.points[i][1]
 }
 
 // ventNearest returns the shortest distance from lines on a face to the nearest of some things. On one face it is taken in the plane
@@ -150,13 +178,15 @@ func ventNearest(c *Context, face string, lines nearLines, things []nearThing) V
 	if len(things) == 0 {
 		return none()
 	}
-	if len(lines.points) == 0 {
+	n := lines.count()
+	if n == 0 {
 		return unknown()
 	}
 	here := c.Face(face)
 	flat := c.flatPoints[:0] // on the face
-	for i := range lines.points {
-		flat = append(flat, geometry.Point3{X: lines.points[i][0], Y: lines.points[i][1]})
+	for i := range n {
+		x, y := lines.at(i)
+		flat = append(flat, geometry.Point3{X: *x, Y: *y})
 	}
 	c.flatPoints = flat
 	var room []geometry.Point3 // in the room, as soon as they are asked for
@@ -167,7 +197,7 @@ func ventNearest(c *Context, face string, lines nearLines, things []nearThing) V
 		points, at := flat, geometry.Point3{}
 		switch {
 		case !ok:
-		case face == t.it.Face:
+		case here == t.face:
 			if ok = t.it.XMM != nil && t.it.YMM != nil; ok {
 				at = geometry.Point3{X: *t.it.XMM, Y: *t.it.YMM}
 			}
@@ -176,9 +206,10 @@ func ventNearest(c *Context, face string, lines nearLines, things []nearThing) V
 		default:
 			if room == nil {
 				room = c.roomPoints[:0]
-				for i := 0; ok && i < len(lines.points); i++ {
+				for i := 0; ok && i < n; i++ {
 					var p geometry.Point3
-					p, ok = c.place3(face, &lines.points[i][0], &lines.points[i][1])
+					x, y := lines.at(i)
+					p, ok = c.placeOn(here, x, y)
 					room = append(room, p)
 				}
 				c.roomPoints = room
@@ -201,10 +232,17 @@ func ventNearest(c *Context, face string, lines nearLines, things []nearThing) V
 		}
 	}
 	v := number(best)
-	if to >= 0 {
-		v = v.note("to " + things[to].it.ID + ventSlopeNote(c, face, things[to].it.Face))
+	if to < 0 {
+		return v
 	}
-	return v
+	t := &things[to]
+	if slope := ventSlopeNote(c, face, t.it.Face); slope != "" {
+		return v.note("to " + t.it.ID + slope)
+	}
+	if t.to == nil {
+		t.to = &more{note: "to " + t.it.ID}
+	}
+	return v.having(t.to)
 }
 
 // ventSlopeNote says when the slope of the ceiling is not in a distance.
@@ -220,7 +258,7 @@ func ventCentre(it *jobfile.Item) nearLines {
 	if it.XMM == nil || it.YMM == nil {
 		return nearLines{}
 	}
-	return nearLines{points: [][2]float64{{*it.XMM, *it.YMM}}}
+	return nearLines{centre: it}
 }
 
 // ventSupplyDistance is the distance from an exhaust to the nearest supply.
@@ -228,8 +266,8 @@ func ventSupplyDistance(c *Context, s *Subject) Value {
 	if s.Item.Flow == "supply" {
 		return none()
 	}
-	supplies, unsure := c.things("supply"), ""
-	for _, t := range c.things("") {
+	supplies, unsure := c.things().supplies, ""
+	for _, t := range c.things().unsure {
 		if t.it != s.Item {
 			unsure = t.it.ID
 			break
@@ -305,7 +343,7 @@ var _ = register("ventilation_outlet", "a ventilation outlet", itemsOf("ventilat
 		[]string{"flow", "face", "x_mm", "y_mm", "/items"}, ventSupplyDistance),
 	def(Number, "sensor_distance_mm", "mm", "shortest distance to an air temperature sensor", "straight line from centre to centre; does not arise without a sensor", "",
 		[]string{"face", "x_mm", "y_mm", "/items"}, func(c *Context, s *Subject) Value {
-			return ventNearest(c, s.Item.Face, ventCentre(s.Item), c.things("temperature_sensor"))
+			return ventNearest(c, s.Item.Face, ventCentre(s.Item), c.things().sensors)
 		}),
 	given(Number, "maker_sensor_distance_min_mm", "mm", "least distance to the air temperature sensor that the maker asks for", "maker_sensor_distance_min_mm", func(_ *Context, s *Subject) Value { return num(s.Item.MakerSensorDistanceMinMM) }),
 	ventTiledDef(),

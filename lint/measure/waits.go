@@ -113,9 +113,9 @@ type timetable struct {
 	rows    []taskRow   // by name
 	groups  []taskGroup // what the rows point into: the empty one, then that of each task alone, then those that are added up
 	items   map[string]int32
-	strange map[string]int32           // numbers of faces that the room lacks
-	onFace  map[string][]*jobfile.Item // items by face; made when it is asked for
-	due     []taskDue                  // by name and number of the face
+	strange map[string]int32  // numbers of faces that the room lacks
+	onFace  [][]*jobfile.Item // items by number of the face; made when it is asked for
+	due     []taskDue         // by name and number of the face
 }
 
 // taskRow holds the places of the groups of one name; zero is that of the empty group.
@@ -434,16 +434,41 @@ func (t *timetable) newItem(id string) int32 {
 	return n
 }
 
-// itemsOn returns the items on a face, in the order of the job.
-func (t *timetable) itemsOn(face string) []*jobfile.Item {
+// itemsOn returns the items on a face of the room, in the order of the job.
+func (t *timetable) itemsOn(f *Face) []*jobfile.Item {
 	if t.onFace == nil {
-		t.onFace = make(map[string][]*jobfile.Item, len(t.c.Faces)+1)
-		for i := range t.c.Job.Items {
-			it := &t.c.Job.Items[i]
-			t.onFace[it.Face] = append(t.onFace[it.Face], it)
+		items := t.c.Job.Items
+		n := len(t.c.Faces)
+		faces, count := make([]int32, len(items)), make([]int32, n)
+		for i := range items {
+			faces[i] = -1
+			if f := t.c.Face(items[i].Face); f != nil {
+				faces[i] = int32(f.number)
+				count[f.number]++
+			}
+		}
+		t.onFace = make([][]*jobfile.Item, n)
+		room := make([]*jobfile.Item, len(items))
+		for k, n := range count {
+			t.onFace[k], room = room[:0:n], room[n:]
+		}
+		for i, k := range faces {
+			if k >= 0 {
+				t.onFace[k] = append(t.onFace[k], &items[i])
+			}
 		}
 	}
-	return t.onFace[face]
+	return t.onFace[f.number]
+}
+
+// itemsOnStrange returns the items on a face that the room lacks, or on none.
+func (c *Context) itemsOnStrange(face string) (out []*jobfile.Item) {
+	for i := range c.Job.Items {
+		if it := &c.Job.Items[i]; it.Face == face {
+			out = append(out, it)
+		}
+	}
+	return out
 }
 
 // startOf has the place of the planned (0) or recorded (1) start of a task, for all values that it decides.
@@ -742,7 +767,13 @@ func (c *Context) dueOnFace(task taskName, f *Face, face string) bool {
 		}
 	}
 	name := Tasks[task]
-	due := taskDueOn(name, nil, t.itemsOn(face), f)
+	var items []*jobfile.Item
+	if f != nil {
+		items = t.itemsOn(f)
+	} else {
+		items = c.itemsOnStrange(face)
+	}
+	due := taskDueOn(name, nil, items, f)
 	if name == "flood_test" {
 		// Water stands on the floor. A floor that is not described may be anywhere.
 		due = f == nil || f.Kind == FloorFace || c.Job.Room.Floor == nil

@@ -24,6 +24,7 @@ type wiringRun struct {
 	circuit *jobfile.Circuit
 	items   []*jobfile.Item
 	loads   []wiringLoad
+	count   int          // items
 	sisters []*wiringRun // circuits of the same source, this one too
 	ambient *Value       // once asked for
 	iz      *Value       // once asked for
@@ -34,34 +35,59 @@ func wiringRuns(c *Context) []Subject {
 	if len(c.Job.Circuits) == 0 {
 		return nil
 	}
-	runs := make(map[string]*wiringRun, len(c.Job.Circuits))
 	all := make([]wiringRun, len(c.Job.Circuits))
 	out := make([]Subject, 0, len(c.Job.Circuits))
 	for i := range c.Job.Circuits {
 		k := &c.Job.Circuits[i]
 		r := &all[i]
 		r.circuit = k
-		runs[k.ID] = r
 		out = append(out, Subject{Kind: "circuit_run", ID: k.ID, Pointer: circuitPointers.at(i), Pos: k.Pos, Circuit: k, Run: r})
 	}
-	var bySource map[string][]*wiringRun
+	var bySource few[*[]*wiringRun]
 	for i := range all {
-		if r := &all[i]; r.circuit.Source != "" {
-			if bySource == nil {
-				bySource = map[string][]*wiringRun{}
-			}
-			bySource[r.circuit.Source] = append(bySource[r.circuit.Source], r)
-		}
-	}
-	for i := range out {
-		out[i].Run.sisters = bySource[out[i].Circuit.Source]
-	}
-	for i := range c.Job.Items {
-		it := &c.Job.Items[i]
-		r := runs[it.Circuit]
-		if it.Circuit == "" || r == nil {
+		r := &all[i]
+		if r.circuit.Source == "" {
 			continue
 		}
+		list, known := bySource.find(r.circuit.Source)
+		if !known {
+			list = &[]*wiringRun{}
+			bySource.put(r.circuit.Source, list)
+		}
+		*list = append(*list, r)
+	}
+	for i := range all {
+		if list, known := bySource.find(all[i].circuit.Source); known {
+			all[i].sisters = *list
+		}
+	}
+	// The items and loads of all runs stand in one list each.
+	items := make([]int32, 0, len(c.Job.Items))
+	for i := range c.Job.Items {
+		k := int32(-1)
+		if id := c.Job.Items[i].Circuit; id != "" {
+			if n, ok := c.circuits.find(id); ok {
+				k = n
+				all[n].count++
+			}
+		}
+		items = append(items, k)
+	}
+	n := 0
+	for i := range all {
+		n += all[i].count
+	}
+	room, loads := make([]*jobfile.Item, n), make([]wiringLoad, n)
+	for i := range all {
+		r := &all[i]
+		r.items, room = room[:0:r.count], room[r.count:]
+		r.loads, loads = loads[:0:r.count], loads[r.count:]
+	}
+	for i, k := range items {
+		if k < 0 {
+			continue
+		}
+		it, r := &c.Job.Items[i], &all[k]
 		r.items = append(r.items, it)
 		if l, draws := wiringLoadOf(it); draws {
 			l.index = i
@@ -328,11 +354,7 @@ func wiringDrop(c *Context, r *wiringRun, s electric.System) Value {
 	if s == electric.ThreePhase {
 		note = joined(note, "loads taken as balanced over the three phases")
 	}
-	v := number(percent)
-	if note != "" {
-		v = v.note(note)
-	}
-	return v.worked(func() []string {
+	return number(percent).explained(note, func() []string {
 		var steps []string
 		if s == electric.DC {
 			steps = append(steps, said("R = R20·(1 + 0.00393·(t − 20)) = %s · (1 + 0.00393·(%s − 20)) = %s Ω/km (IEC 60228, IEC 60028)", figure(r20), figure(atC), figure(ohm)))

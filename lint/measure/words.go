@@ -153,3 +153,68 @@ func (l *wordList[T]) find(word string) (of T, known bool) {
 	}
 	return of, false
 }
+
+// few has something for each of some texts. As long as they are few it looks at one after the other, which is quicker than a map.
+type few[T any] struct {
+	keys []string
+	of   []T
+	all  map[string]int32 // their places, once there are many
+}
+
+const fewest = 12
+
+// find returns the one that was put last.
+func (f *few[T]) find(key string) (of T, known bool) {
+	if f.all != nil {
+		if i, ok := f.all[key]; ok {
+			return f.of[i], true
+		}
+		return of, false
+	}
+	for i := len(f.keys) - 1; i >= 0; i-- {
+		if f.keys[i] == key {
+			return f.of[i], true
+		}
+	}
+	return of, false
+}
+
+func (f *few[T]) makeRoom(n int) { f.keys, f.of = make([]string, 0, n), make([]T, 0, n) }
+
+func (f *few[T]) put(key string, of T) {
+	f.keys, f.of = append(f.keys, key), append(f.of, of)
+	switch n := len(f.keys); {
+	case f.all != nil:
+		f.all[key] = int32(n - 1)
+	case n > fewest:
+		f.all = make(map[string]int32, 2*n)
+		for i, k := range f.keys {
+			f.all[k] = int32(i)
+		}
+	}
+}
+
+// spell puts texts together. What it spells for a job stands one behind the other, a few hundred letters an allocation.
+func (c *Context) spell(parts ...string) string {
+	n := 0
+	for _, p := range parts {
+		n += len(p)
+	}
+	b := &c.spelled
+	if b.Cap()-b.Len() < n {
+		b.Reset() // what is spelled stays with its texts
+		b.Grow(max(n, 1024))
+	}
+	from := b.Len()
+	for _, p := range parts {
+		b.WriteString(p)
+	}
+	return b.String()[from:]
+}
+
+// smallNumber is a number in words of spell, made once for small ones.
+func smallNumber(i int) string {
+	return *madeOnce(smallNumbers, i, func() string { return strconv.Itoa(i) })
+}
+
+var smallNumbers = make(many[string], 256)
