@@ -294,6 +294,7 @@ func (l *Linter) reviewInput(ctx context.Context, m *memory, in Input, shard Sha
 		if p := recover(); p != nil {
 			// A fault of ours must neither end the batch nor look like conformity.
 			broken(fmt.Sprintf("the review broke off: %v", p))
+			m.taken, result.memory = true, nil // nobody knows what is still at work in it
 		}
 	}()
 	data, err := in.Bytes()
@@ -307,16 +308,17 @@ func (l *Linter) reviewInput(ctx context.Context, m *memory, in Input, shard Sha
 	}
 	var root *jobfile.Node
 	if in.Line > 0 {
-		root, err = jobfile.ReadLine(in.Name, in.Line, data)
+		root, err = m.read.ReadLine(in.Name, in.Line, data)
 	} else {
-		root, err = jobfile.Read(in.Name, data)
+		root, err = m.read.Read(in.Name, data)
 	}
 	if err == nil {
 		if in.FromFolder && (root.Kind != jobfile.Map || root.Get("wetrule") == nil && !looksLikeJob(root)) {
+			m.read.Release()
 			return result, nil
 		}
 		var f *jobfile.File
-		if f, err = jobfile.FromNode(in.Name, root); err == nil {
+		if f, err = m.read.FromNode(in.Name, root); err == nil {
 			if result.Review, err = l.reviewIn(ctx, m, f); result.Review != nil {
 				result.Review.Line = in.Line
 			}

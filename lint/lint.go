@@ -392,12 +392,14 @@ func (l *Linter) ReviewFile(ctx context.Context, f *jobfile.File) (*verdict.Revi
 // memory is what reviews are made in, one at a time.
 type memory struct {
 	taken  bool // a review is in it
+	read   jobfile.Memory
 	judged judge.Memory
 }
 
 // release takes back the memory of the review that is in it.
 func (m *memory) release() {
 	m.judged.Release()
+	m.read.Release()
 	m.taken = false
 }
 

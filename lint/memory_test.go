@@ -40,6 +40,22 @@ func mixedJobs(t testing.TB) (out []Input) {
 	for i, data := range [][]byte{referenceLine(t, 20), referenceLine(t, 60), []byte(jobLine(t, "small")), []byte(`{"wetrule": 1, }`)} {
 		out = append(out, Input{Name: "stdin", Line: i + 1, Data: data})
 	}
+	// Jobs in YAML and on lines with slips.
+	order := rand.New(rand.NewPCG(3, 4))
+	for range 15 {
+		lines := strings.SplitAfter(string(referenceJob(5+order.IntN(60))), "\n")
+		for range 1 + order.IntN(3) {
+			i := order.IntN(len(lines))
+			lines[i] = strings.Replace(lines[i], "1", []string{"2", "", "x", "1e3", "1: 1"}[order.IntN(5)], 1)
+		}
+		add([]byte(strings.Join(lines, "")))
+		line := string(referenceLine(t, 5+order.IntN(60)))
+		line = strings.Replace(line, fmt.Sprintf(": %d", order.IntN(9)), ": 7", order.IntN(4))
+		if order.IntN(3) == 0 {
+			line = line[:order.IntN(len(line))]
+		}
+		out = append(out, Input{Name: "stdin", Line: len(out), Data: []byte(line)})
+	}
 	return out
 }
 

@@ -496,7 +496,7 @@ func (sc *schemaCompiler) load(given map[string][]byte) error {
 		if p := src.scan(); p != nil {
 			return Problems{*p}
 		}
-		root, err := readJSON(src)
+		root, err := readJSON(src, new(Memory))
 		if err != nil {
 			return err
 		}

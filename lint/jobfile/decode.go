@@ -29,7 +29,10 @@ type NodeDecoder interface {
 //   - a field `Pos *Node` tagged `json:"-"` receives the node of its own struct
 //
 // What does not fit is told as Problems with positions.
-func Decode(n *Node, into any) error {
+func Decode(n *Node, into any) error { return new(Memory).decode(n, into) }
+
+// decode does what Decode does, with what this memory has for it.
+func (m *Memory) decode(n *Node, into any) error {
 	v := reflect.ValueOf(into)
 	if v.Kind() != reflect.Pointer || v.IsNil() {
 		return fmt.Errorf("jobfile.Decode needs a pointer to fill, got %T", into)
@@ -37,20 +40,15 @@ func Decode(n *Node, into any) error {
 	if n == nil {
 		return Problems{{Message: "there is nothing to decode"}}
 	}
-	d := decoder{}
+	m.floats.least, m.bools.least, m.texts.least, m.pairs.least = 64, 64, 64, 64
+	d := decoder{Memory: m}
 	d.decode(n, v.Elem(), infoOf(v.Type().Elem()))
 	return d.problems.finish()
 }
 
 type decoder struct {
+	*Memory
 	problems Problems
-	path     []step // down to the current node
-
-	// What pointers point to, and what short lists hold, is made many at a time.
-	floats []float64
-	bools  []bool
-	texts  []string
-	pairs  [][2]float64
 }
 
 // step is a key, or an index when that is not negative.
@@ -71,19 +69,9 @@ func (d *decoder) report(n *Node, message string) {
 	d.problems = append(d.problems, n.problem(pointer, message))
 }
 
-// cut takes a list of a length from a slab.
-func cut[T any](slab *[]T, n int) []T {
-	if len(*slab) < n || *slab == nil {
-		*slab = make([]T, max(n, 64))
-	}
-	out := (*slab)[:n:n]
-	*slab = (*slab)[n:]
-	return out
-}
-
 // one makes a pointer to a value.
-func one[T any](slab *[]T, v T) *T {
-	p := &cut(slab, 1)[0]
+func one[T any](s *slab[T], v T) *T {
+	p := s.one()
 	*p = v
 	return p
 }
@@ -126,7 +114,7 @@ func (d *decoder) fill(n *Node, v reflect.Value, how filling) bool {
 		return true
 	case *[]string:
 		if all(n, String) {
-			list := cut(&d.texts, len(n.Items()))
+			list := d.texts.cut(len(n.Items()))
 			for i, item := range n.Items() {
 				list[i] = item.Text
 			}
@@ -135,7 +123,7 @@ func (d *decoder) fill(n *Node, v reflect.Value, how filling) bool {
 		}
 	case *[]float64:
 		if all(n, Number) {
-			list := cut(&d.floats, len(n.Items()))
+			list := d.floats.cut(len(n.Items()))
 			for i, item := range n.Items() {
 				list[i] = item.Num
 			}
@@ -149,7 +137,7 @@ func (d *decoder) fill(n *Node, v reflect.Value, how filling) bool {
 		}
 	case *[][2]float64:
 		if n.Kind == List && !slices.ContainsFunc(n.Items(), func(item *Node) bool { return !isPair(item) }) {
-			list := cut(&d.pairs, len(n.Items()))
+			list := d.pairs.cut(len(n.Items()))
 			for i, item := range n.Items() {
 				list[i] = pair(item)
 			}
@@ -209,6 +197,8 @@ var fillings = map[reflect.Type]filling{
 // typeInfo is what Decode has to know of a type, found once, so that nothing is asked of a type for each value.
 type typeInfo struct {
 	kind    reflect.Kind
+	number  int          // of a struct or list, from 1
+	typ     reflect.Type // likewise
 	fill    filling
 	decodes bool      // the pointer to the type decodes itself
 	elem    *typeInfo // of a pointer, slice, array or map
@@ -227,6 +217,7 @@ type field struct {
 
 var (
 	typeInfos  = map[reflect.Type]*typeInfo{}
+	numbered   int // how many of them have a number
 	typeInfoMu sync.Mutex
 )
 
@@ -244,6 +235,10 @@ func makeInfo(t reflect.Type) *typeInfo {
 	typeInfos[t] = info // before the rest: types may be recursive
 	// Only named types have methods of their own.
 	info.decodes = t.Name() != "" && t.PkgPath() != "" && reflect.PointerTo(t).Implements(nodeDecoderType)
+	if info.fill == 0 && (info.kind == reflect.Struct || info.kind == reflect.Slice) {
+		numbered++
+		info.number, info.typ = numbered, t
+	}
 	switch info.kind {
 	case reflect.Pointer, reflect.Slice, reflect.Array, reflect.Map:
 		info.elem = makeInfo(t.Elem())
@@ -333,7 +328,7 @@ func (d *decoder) decode(n *Node, v reflect.Value, info *typeInfo) {
 			return
 		}
 		if v.IsNil() {
-			v.Set(reflect.New(v.Type().Elem()))
+			d.point(v, info.elem)
 		}
 		d.decode(n, v.Elem(), info.elem)
 		return
@@ -448,8 +443,21 @@ func (d *decoder) slice(n *Node, v reflect.Value, info *typeInfo) {
 		d.expected(n, List.String())
 		return
 	}
-	v.Set(reflect.MakeSlice(v.Type(), len(n.Items()), len(n.Items())))
+	if count := len(n.Items()); d.again && info.elem.number > 0 {
+		v.Set(d.slabOf(info.elem).cut(count, info.elem))
+	} else {
+		v.Set(reflect.MakeSlice(v.Type(), count, count))
+	}
 	d.items(n, v, info)
+}
+
+// point gives a pointer something to point to.
+func (d *decoder) point(v reflect.Value, elem *typeInfo) {
+	if d.again && elem.number > 0 {
+		v.Set(d.slabOf(elem).one(elem))
+	} else {
+		v.Set(reflect.New(v.Type().Elem()))
+	}
 }
 
 func (d *decoder) array(n *Node, v reflect.Value, info *typeInfo) {

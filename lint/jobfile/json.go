@@ -9,8 +9,8 @@ import (
 )
 
 // readJSON scans RFC 8259 text strictly: no comments, no trailing commas, no lone surrogates, keys unique.
-func readJSON(src *source) (*Node, error) {
-	s := &jsonScanner{builder: newBuilder(src), data: string(src.data), line: src.before + 1,
+func readJSON(src *source, mem *Memory) (*Node, error) {
+	s := &jsonScanner{builder: newBuilder(src, mem), data: string(src.data), line: src.before + 1,
 		plain: !src.tabs && bytes.IndexByte(src.data, '\\') < 0}
 	s.space()
 	n := s.value(1)
@@ -212,13 +212,13 @@ func (s *jsonScanner) array(depth int) *Node {
 		s.pos++
 		return n
 	}
-	base := len(s.items)
+	base := len(s.mem.openItems)
 	for {
 		item := s.value(depth + 1)
 		if item == nil {
 			return nil
 		}
-		s.items = append(s.items, item)
+		s.mem.openItems = append(s.mem.openItems, item)
 		s.space()
 		switch s.peek() {
 		case ',':
@@ -247,7 +247,7 @@ func (s *jsonScanner) object(depth int) *Node {
 		s.pos++
 		return n
 	}
-	base := len(s.members)
+	base := len(s.mem.openMembers)
 	var k keyNum
 	for {
 		if s.peek() != '"' {

@@ -32,15 +32,20 @@ func Prepare() error {
 // Load reads a job: bytes to tree, tree against the schema, tree to job, and names that one
 // part of the job uses for another. The error is Problems when the file is at fault.
 func Load(name string, data []byte) (*File, error) {
-	root, err := Read(name, data)
+	m := new(Memory)
+	root, err := m.Read(name, data)
 	if err != nil {
 		return nil, err
 	}
-	return FromNode(name, root)
+	return m.FromNode(name, root)
 }
 
 // FromNode does what Load does from a tree that has been read.
-func FromNode(name string, root *Node) (*File, error) {
+func FromNode(name string, root *Node) (*File, error) { return new(Memory).FromNode(name, root) }
+
+// FromNode does what the function FromNode does, into this memory. The tree may be of this memory too.
+func (m *Memory) FromNode(name string, root *Node) (*File, error) {
+	m.inUse = true
 	s, err := jobSchema()
 	if err != nil {
 		return nil, err
@@ -48,11 +53,12 @@ func FromNode(name string, root *Node) (*File, error) {
 	if err := s.Validate(name, root); err != nil {
 		return nil, err
 	}
-	f := &File{Name: name, Root: root, Job: &Job{}}
-	if err := Decode(root, f.Job); err != nil {
+	f := m.files.one()
+	f.Name, f.Root, f.Job = name, root, m.jobs.one()
+	if err := m.decode(root, f.Job); err != nil {
 		return nil, err
 	}
-	c := &crossCheck{file: name}
+	c := &crossCheck{file: name, ids: &m.ids}
 	c.job(f.Job)
 	if len(c.problems) > 0 {
 		return nil, c.problems.finish()
@@ -65,7 +71,7 @@ func FromNode(name string, root *Node) (*File, error) {
 type crossCheck struct {
 	file     string
 	problems Problems
-	ids      [declared]map[string]*Node // where an id stands
+	ids      *[declared]map[string]*Node // where an id stands
 }
 
 // declares is what carries an id.
@@ -142,7 +148,10 @@ func (c *crossCheck) job(j *Job) {
 	r := j.Room
 	for what, count := range [declared]int{face: len(r.Walls) + 2 + 2*len(r.Benches), opening: len(r.Openings), partition: len(r.Partitions),
 		circuit: len(j.Circuits), item: len(j.Items)} {
-		c.ids[what] = make(map[string]*Node, count)
+		if c.ids[what] == nil {
+			c.ids[what] = make(map[string]*Node, count)
+		}
+		clear(c.ids[what]) // a job may have been found at fault before
 	}
 	for i := range r.Walls {
 		w := &r.Walls[i]

@@ -21,14 +21,14 @@ const (
 )
 
 // readPlain gives the tree of a file, or nil when the library has to read it.
-func readPlain(src *source) *Node {
+func readPlain(src *source, mem *Memory) *Node {
 	if src.tabs {
 		return nil
 	}
 	if bytes.Count(src.data, []byte{'['})+bytes.Count(src.data, []byte{'{'}) > plainMaxBrackets && src.scanYAML() != nil {
 		return nil
 	}
-	r := plainReader{builder: newBuilder(src), text: string(src.data), line: 1}
+	r := plainReader{builder: newBuilder(src, mem), text: string(src.data), line: 1}
 	if !r.toContent() || r.indent < 0 {
 		return nil
 	}
@@ -213,7 +213,7 @@ func (r *plainReader) blockMap(depth, colon int) *Node {
 		return nil
 	}
 	column := r.pos - r.start // only spaces and dashes stand before it
-	base := len(r.members)
+	base := len(r.mem.openMembers)
 	var k key
 	if !r.takeKey(&k, colon) {
 		return nil
@@ -263,7 +263,7 @@ func (r *plainReader) blockList(depth int, besideKey bool) *Node {
 		return nil
 	}
 	column := r.pos - r.start
-	base := len(r.items)
+	base := len(r.mem.openItems)
 	for {
 		r.pos++
 		r.spaces()
@@ -276,7 +276,7 @@ func (r *plainReader) blockList(depth int, besideKey bool) *Node {
 		if item == nil || r.indent > column {
 			return nil
 		}
-		r.items = append(r.items, item)
+		r.mem.openItems = append(r.mem.openItems, item)
 		if r.indent < column {
 			break
 		}
@@ -480,13 +480,13 @@ func (r *plainReader) flowList(depth int) *Node {
 		r.pos++
 		return n
 	}
-	base := len(r.items)
+	base := len(r.mem.openItems)
 	for {
 		item := r.flow(depth + 1)
 		if item == nil {
 			return nil
 		}
-		r.items = append(r.items, item)
+		r.mem.openItems = append(r.mem.openItems, item)
 		switch r.behind() {
 		case ']':
 			r.pos++
@@ -519,7 +519,7 @@ func (r *plainReader) flowMap(depth int) *Node {
 		r.pos++
 		return n
 	}
-	base := len(r.members)
+	base := len(r.mem.openMembers)
 	var k key
 	for {
 		if !r.expectedKey(&k) {

@@ -24,10 +24,10 @@ func bothReaders(text string) (plain, library *Node, err error) {
 	if p := first.scan(); p != nil {
 		return nil, nil, Problems{*p}
 	}
-	plain = readPlain(first)
+	plain = readPlain(first, new(Memory))
 	second := src()
 	second.scan()
-	library, err = readLibrary(second)
+	library, err = readLibrary(second, new(Memory))
 	return plain, library, err
 }
 

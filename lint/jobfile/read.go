@@ -37,7 +37,11 @@ const (
 
 // Read parses a job or rulebook file. A name that ends in .json is JSON, one that ends in .yaml or .yml is YAML. Any
 // other content is tried as JSON when it begins with a bracket, and is YAML otherwise. Every error is a Problems.
-func Read(file string, data []byte) (*Node, error) {
+func Read(file string, data []byte) (*Node, error) { return new(Memory).Read(file, data) }
+
+// Read does what the function Read does, into this memory.
+func (m *Memory) Read(file string, data []byte) (*Node, error) {
+	m.begin()
 	if len(data) > MaxFileBytes {
 		return nil, Problems{{File: file, Message: fmt.Sprintf("the file is larger than %d bytes", MaxFileBytes)}}
 	}
@@ -51,22 +55,22 @@ func Read(file string, data []byte) (*Node, error) {
 	}
 	switch strings.ToLower(filepath.Ext(file)) {
 	case ".json":
-		return readJSON(src)
+		return readJSON(src, m)
 	case ".yaml", ".yml":
-		return readYAML(src)
+		return readYAML(src, m)
 	}
 	if first[0] == '{' || first[0] == '[' {
-		n, err := readJSON(src)
+		n, err := readJSON(src, m)
 		if err == nil {
 			return n, nil
 		}
 		// YAML's flow style looks like JSON too.
-		if n, yamlErr := readYAML(src); yamlErr == nil {
+		if n, yamlErr := readYAML(src, m); yamlErr == nil {
 			return n, nil
 		}
 		return nil, err
 	}
-	return readYAML(src)
+	return readYAML(src, m)
 }
 
 // Text checks that the bytes of a file are text as files of jobs are: UTF-8 without control characters. It gives the text without a byte order mark.
@@ -311,87 +315,66 @@ func checkText(text string) string {
 	return ""
 }
 
-// builder holds what both readers share: the node store, the limits and the problems found so far.
+// builder holds what both readers share: the memory of the tree, the limits and the problems found so far.
 type builder struct {
 	src      *source
-	known    *keyList          // of the job format
-	next     [keysInSet]keyNum // which key has come behind a key; behind 0, at the beginning of a map
+	mem      *Memory
+	known    *keyList // of the job format
 	count    int
 	problems Problems
 	keys     map[string]int // scratch for large maps
-
-	members []Member // of maps that are not finished
-	items   []*Node  // of lists that are not finished
-
-	// What the tree is cut from.
-	nodes      []Node
-	used       int // of nodes
-	inners     []inner
-	memberSlab []Member
-	itemSlab   []*Node
-	empty      *inner // of all nodes that hold nothing
+	empty    *inner         // of all nodes that hold nothing
 }
 
-func newBuilder(src *source) builder {
-	b := builder{src: src, known: jobKeys()}
-	b.inners = make([]inner, b.slab(100, 72))
+func newBuilder(src *source, mem *Memory) builder {
+	if mem.next == nil {
+		mem.next = new([keysInSet]keyNum)
+	}
+	clear(mem.next[:])
+	mem.openMembers, mem.openItems = mem.openMembers[:0], mem.openItems[:0]
+	// How much to make at once when a usual file has one in so many bytes. No more than a slab of 8 kB is more than is needed.
+	usual := func(bytes, most int) int { return min(len(src.data)/bytes+4, most) }
+	mem.nodes.least, mem.inners.least = usual(16, 170), usual(100, 72)
+	mem.members.least, mem.items.least = usual(24, 256), usual(80, 256)
+	b := builder{src: src, mem: mem, known: jobKeys()}
 	b.empty = b.inner()
 	return b
 }
-
-// slab is how many to make at once when a usual file has one in so many bytes. No more than a slab of 8 kB is more than is needed.
-func (b *builder) slab(bytes, most int) int { return min(len(b.src.data)/bytes+4, most) }
 
 // node gives a fresh node, or nil when the file has too many.
 func (b *builder) node(kind Kind, line, col int) *Node {
 	if b.count >= MaxNodes {
 		return nil
 	}
-	if b.used == len(b.nodes) {
-		b.nodes, b.used = make([]Node, b.slab(16, 170)), 0
-	}
 	b.count++
-	n := &b.nodes[b.used]
-	b.used++
+	n := b.mem.nodes.one()
 	n.Kind, n.Line, n.Col, n.in = kind, int32(line), int32(col), b.empty
 	return n
 }
 
 func (b *builder) inner() *inner {
-	if len(b.inners) == 0 {
-		b.inners = make([]inner, b.slab(100, 72))
-	}
-	in := &b.inners[0]
-	b.inners = b.inners[1:]
+	in := b.mem.inners.one()
 	in.src = b.src
 	return in
 }
 
 // finishMap gives a map the members from base on. It tells whether two keys are equal.
 func (b *builder) finishMap(n *Node, base int) (repeats bool) {
-	members := b.members[base:]
-	if len(b.memberSlab) < len(members) {
-		b.memberSlab = make([]Member, max(len(members), b.slab(24, 256)))
-	}
+	members := b.mem.openMembers[base:]
 	n.in = b.inner()
-	n.in.members = b.memberSlab[:len(members):len(members)]
-	b.memberSlab = b.memberSlab[len(members):]
+	n.in.members = b.mem.members.cut(len(members))
 	copy(n.in.members, members)
-	b.members = b.members[:base]
+	b.mem.openMembers = b.mem.openMembers[:base]
 	return b.repeats(n.in.members)
 }
 
 // finishList gives a list the items from base on.
 func (b *builder) finishList(n *Node, base int) {
-	items := b.items[base:]
-	if len(b.itemSlab) < len(items) {
-		b.itemSlab = make([]*Node, max(len(items), b.slab(80, 256)))
-	}
+	items := b.mem.openItems[base:]
 	n.in = b.inner()
-	n.in.items = b.itemSlab[:len(items):len(items)]
-	b.itemSlab = b.itemSlab[len(items):]
+	n.in.items = b.mem.items.cut(len(items))
 	copy(n.in.items, items)
-	b.items = b.items[:base]
+	b.mem.openItems = b.mem.openItems[:base]
 }
 
 func (b *builder) report(line, col int, message string) {
@@ -409,7 +392,7 @@ func tooDeep() string {
 // expected gives the key that stands at the beginning of a text when it is the one that came behind the last key of a map before. Most maps
 // of a file have the keys of another one in the same order, so most keys are neither searched for their end nor looked up.
 func (b *builder) expected(last keyNum, text string) keyNum {
-	k := b.next[last&(keysInSet-1)]
+	k := b.mem.next[last&(keysInSet-1)]
 	if k != 0 && strings.HasPrefix(text, b.known.names[k]) {
 		return k
 	}
@@ -419,7 +402,7 @@ func (b *builder) expected(last keyNum, text string) keyNum {
 // keyNumber gives the number of a key that comes behind another.
 func (b *builder) keyNumber(last keyNum, key string) keyNum {
 	k := b.known.find(key)
-	b.next[last&(keysInSet-1)] = k
+	b.mem.next[last&(keysInSet-1)] = k
 	return k
 }
 
@@ -429,7 +412,7 @@ func (b *builder) add(key string, k keyNum, line, col int, value *Node) {
 		key = b.known.names[k] // does not keep the file
 	}
 	value.key = k
-	b.members = append(b.members, Member{Key: key, KeyLine: int32(line), KeyCol: int32(col), Value: value})
+	b.mem.openMembers = append(b.mem.openMembers, Member{Key: key, KeyLine: int32(line), KeyCol: int32(col), Value: value})
 }
 
 // repeats tells whether two keys are equal.

@@ -14,15 +14,15 @@ import (
 
 // readYAML reads one YAML 1.2 document through the library's node tree, so that every value keeps its place and
 // nothing is resolved behind our back.
-func readYAML(src *source) (*Node, error) {
-	if n := readPlain(src); n != nil {
+func readYAML(src *source, mem *Memory) (*Node, error) {
+	if n := readPlain(src, mem); n != nil {
 		return n, nil
 	}
-	return readLibrary(src)
+	return readLibrary(src, mem)
 }
 
 // readLibrary reads any YAML.
-func readLibrary(src *source) (*Node, error) {
+func readLibrary(src *source, mem *Memory) (*Node, error) {
 	if p := src.scanYAML(); p != nil {
 		return nil, Problems{*p}
 	}
@@ -40,7 +40,7 @@ func readLibrary(src *source) (*Node, error) {
 	if top := root.Content[0]; top.Kind == yaml.ScalarNode && top.Value == "" && top.Style == 0 && top.Tag == "!!null" && top.Anchor == "" {
 		return nil, Problems{{File: src.file, Message: "the file is empty"}}
 	}
-	b := &yamlBuilder{builder: newBuilder(src), cur: newCursor(src)}
+	b := &yamlBuilder{builder: newBuilder(src, mem), cur: newCursor(src)}
 	n := b.convert(root.Content[0], 1)
 	if err := b.problems.finish(); err != nil {
 		return nil, err
@@ -274,10 +274,10 @@ func (b *yamlBuilder) convert(y *yaml.Node, depth int) *Node {
 		return nil
 	}
 	if kind == List {
-		base := len(b.items)
+		base := len(b.mem.openItems)
 		for _, item := range y.Content {
 			if v := b.convert(item, depth+1); v != nil {
-				b.items = append(b.items, v)
+				b.mem.openItems = append(b.mem.openItems, v)
 			} else if b.count >= MaxNodes {
 				return nil
 			}
@@ -285,7 +285,7 @@ func (b *yamlBuilder) convert(y *yaml.Node, depth int) *Node {
 		b.finishList(n, base)
 		return n
 	}
-	base := len(b.members)
+	base := len(b.mem.openMembers)
 	for i := 0; i+1 < len(y.Content); i += 2 {
 		key := y.Content[i]
 		if b.key(key) {
