@@ -147,7 +147,9 @@ func New(engineFile, engineText string, rules []*rulebook.Rule, modules []rulebo
 			return nil, err
 		}
 	}
-	e.spare.New = func() any { return &work{said: make([]map[string]found, len(e.Rules))} }
+	e.spare.New = func() any {
+		return &work{said: make([]map[string]found, len(e.Rules)), tallies: make([]rulebook.Tally, len(e.Rules))}
+	}
 	return e, nil
 }
 
@@ -255,9 +257,10 @@ type findings []map[string]found
 
 // work is what judging one job needs and may be used again for the next one.
 type work struct {
-	reads    []rulebook.Read // by rule and subject
-	applying int             // how many of them are not absent
-	limited  int             // how many of those have limits that are measures
+	reads    []rulebook.Read  // by rule and subject
+	applying int              // how many of them are not absent
+	limited  int              // how many of those have limits that are measures
+	tallies  []rulebook.Tally // by rule; not set where there is no subject
 	doubtful []doubt
 	said     findings
 	doubts   [ways][]*ast.Term
@@ -407,28 +410,28 @@ func (e *Engine) judge(ctx context.Context, m *Memory, r *verdict.Review, set *m
 
 // assess reads every row against every subject of its kind.
 func (e *Engine) assess(w *work, set *measure.Set) {
-	w.reads, w.doubtful, w.applying = w.reads[:0], w.doubtful[:0], 0
-	w.limited = 0
-	for k, r := range e.Rules {
-		t := set.Of(r.Kind)
+	w.reads, w.doubtful, w.applying, w.limited = w.reads[:0], w.doubtful[:0], 0, 0
+	for k, row := range e.rows {
+		t := set.Of(row.kind)
 		if t == nil {
 			continue
 		}
-		row := e.rows[k]
 		from, n := len(w.reads), len(t.Subjects)
 		w.reads = slices.Grow(w.reads, n)[:from+n]
 		reads := w.reads[from:]
-		row.Read(t, reads)
+		tally := row.Read(t, reads)
+		w.tallies[k] = tally
+		n -= tally[rulebook.Absent]
+		w.applying += n
+		if row.limited() {
+			w.limited += n
+		}
+		if tally[rulebook.Breaks]+tally[rulebook.Unclear] == 0 {
+			continue
+		}
 		for i, read := range reads {
-			switch read {
-			case rulebook.Absent:
-				continue
-			case rulebook.Breaks, rulebook.Unclear:
+			if read == rulebook.Breaks || read == rulebook.Unclear {
 				w.doubtful = append(w.doubtful, doubt{k, i, read})
-			}
-			w.applying++
-			if row.Lower >= 0 || row.Upper >= 0 {
-				w.limited++
 			}
 		}
 	}
@@ -498,60 +501,114 @@ func (e *Engine) isolate(ctx context.Context, input ast.Value, said findings, wh
 
 // assemble makes the verdicts from what the policies said and from the rows.
 func (e *Engine) assemble(w *work, m *Memory, r *verdict.Review, broken map[string]string) {
-	verdicts, absent := m.verdicts.Cut(w.applying)[:0], 0
-	rest, limited := w.reads, m.limited.Cut(w.limited)[:0]
-	for n, rule := range e.Rules {
-		t := r.Set.Of(rule.Kind)
+	out := verdicts{list: m.verdicts.Cut(w.applying)[:0], more: m.limited.Cut(w.limited)[:0]}
+	rest := w.reads
+	for n, row := range e.rows {
+		t := r.Set.Of(row.kind)
 		if t == nil {
-			absent++
+			out.counts[verdict.NotApplicable]++
 			continue
 		}
-		row, said := e.rows[n], w.said[n]
-		inForce := rule.InForce == nil || rule.InForce.Contains(r.On)
-		values := t.Columns[row.Value]
-		why, bad := broken[rule.ID]
 		reads := rest[:len(t.Subjects)]
 		rest = rest[len(reads):]
-		plainly := len(said) == 0 && inForce && !bad // as most rules are: nothing is found, so that the reading of the row tells
-		for i, read := range reads {
-			result, reason := verdict.Conforms, ""
-			switch {
-			case plainly && read == rulebook.Absent:
-				absent++
-				continue
-			case plainly && (read == rulebook.Keeps || read == rulebook.Own):
-			default:
-				f := foundNothing
-				if len(said) > 0 {
-					f = said[t.Subjects[i].ID]
-				}
-				result, reason = outcome(read, f, rule.From <= r.Stage)
-				switch {
-				case result == verdict.NotApplicable:
-					absent++
-					continue
-				case !inForce:
-					result, reason = verdict.NotInForce, ""
-				case bad:
-					result, reason = verdict.NotJudged, why
-				}
+		said, tally := w.said[n], &w.tallies[n]
+		inForce := row.inForce == nil || row.inForce.Contains(r.On)
+		why, bad := "", false
+		if len(broken) > 0 {
+			why, bad = broken[row.rule.ID]
+		}
+		if len(said) == 0 && inForce && !bad && tally[rulebook.Breaks]+tally[rulebook.Unclear] == 0 {
+			// As most rules are: nothing is found, so that the reading of the row tells.
+			absent := tally[rulebook.Absent]
+			if n := len(reads) - absent; n > 0 {
+				out.conforming(row, t, reads, n)
 			}
-			r.Counts[result]++
-			verdicts = append(verdicts, verdict.Verdict{})
-			v := &verdicts[len(verdicts)-1]
-			v.Rule, v.Subject, v.Outcome, v.Value = rule, &t.Subjects[i], result, &values[i]
-			if reason != "" || row.Lower >= 0 || row.Upper >= 0 {
-				more := verdict.More{Reason: reason, Lo: math.Inf(-1), Hi: math.Inf(1)}
-				if read != rulebook.Absent {
-					more.Lo, more.Hi = row.Limits(t, i)
-				}
-				limited = append(limited, more)
-				v.SetMore(&limited[len(limited)-1])
+			out.counts[verdict.NotApplicable] += absent
+			continue
+		}
+		limits := row.Limits(t)
+		for i, read := range reads {
+			f := foundNothing
+			if len(said) > 0 {
+				f = said[t.Subjects[i].ID]
+			}
+			result, reason := outcome(read, f, row.rule.From <= r.Stage)
+			switch {
+			case result == verdict.NotApplicable:
+			case !inForce:
+				result, reason = verdict.NotInForce, ""
+			case bad:
+				result, reason = verdict.NotJudged, why
+			}
+			out.counts[result]++
+			if result == verdict.NotApplicable {
+				continue
+			}
+			v := out.add(row, t, i)
+			if v.Outcome = result; reason != "" || row.limited() {
+				out.limit(v, reason, &limits, i, read != rulebook.Absent)
 			}
 		}
 	}
-	r.Verdicts = verdicts
-	r.Counts[verdict.NotApplicable] += absent
+	r.Verdicts = out.list
+	for i, n := range out.counts {
+		r.Counts[i] += n
+	}
+}
+
+// verdicts are those of a review that is being judged.
+type verdicts struct {
+	list   []verdict.Verdict
+	more   []verdict.More // what few of them have
+	counts [verdict.NotApplicable + 1]int
+}
+
+// add adds the verdict of a subject. It conforms until somebody says otherwise.
+func (vs *verdicts) add(row *row, t *measure.Table, i int) *verdict.Verdict {
+	vs.list = append(vs.list, verdict.Verdict{Rule: row.rule, Subject: &t.Subjects[i], Value: &t.Columns[row.Value][i]})
+	return &vs.list[len(vs.list)-1]
+}
+
+// limit gives a verdict limits of its own, and the reason why it is not judged.
+func (vs *verdicts) limit(v *verdict.Verdict, reason string, limits *rulebook.Limits, i int, applies bool) {
+	more := verdict.More{Reason: reason, Lo: math.Inf(-1), Hi: math.Inf(1)}
+	if applies {
+		more.Lo, more.Hi = limits.Of(i)
+	}
+	vs.more = append(vs.more, more)
+	v.SetMore(&vs.more[len(vs.more)-1])
+}
+
+// conforming adds the verdicts of a row that all its subjects conform to, but for those that it does not apply to: n of them.
+func (vs *verdicts) conforming(row *row, t *measure.Table, reads []rulebook.Read, n int) {
+	from := len(vs.list)
+	vs.list = slices.Grow(vs.list, n)[:from+n]
+	vs.counts[verdict.Conforms] += n
+	list := vs.list[from:]
+	rule, subjects, values := row.rule, t.Subjects[:len(reads)], t.Columns[row.Value][:len(reads)]
+	if n == len(reads) {
+		for i := range list {
+			list[i] = verdict.Verdict{Rule: rule, Subject: &subjects[i], Value: &values[i]}
+		}
+	} else {
+		rest := list
+		for i, read := range reads {
+			if read != rulebook.Absent {
+				rest[0] = verdict.Verdict{Rule: rule, Subject: &subjects[i], Value: &values[i]}
+				rest = rest[1:]
+			}
+		}
+	}
+	if !row.limited() {
+		return
+	}
+	limits := row.Limits(t)
+	for i, read := range reads {
+		if read != rulebook.Absent {
+			vs.limit(&list[0], "", &limits, i, true)
+			list = list[1:]
+		}
+	}
 }
 
 // outcome joins what the policies said with the plain reading of the row. Before the

@@ -32,12 +32,17 @@ var wayNames = [ways]string{"at_least", "above", "at_most", "below", "is", "cond
 
 // row is a rule with the places of what it reads among the columns of the plan.
 type row struct {
-	rule *rulebook.Rule
+	rule    *rulebook.Rule
+	kind    *measure.Kind
+	inForce *rulebook.Period
 	rulebook.Columns
 	decide  []int // the measures that decide: the value, what Rego needs, the limits
 	arising []int // those of them that must arise: the value and the limits
 	terms   func() *rowTerms
 }
+
+// limited says whether limits of the row are measures.
+func (r *row) limited() bool { return r.Lower >= 0 || r.Upper >= 0 }
 
 // rowTerms are the terms of a row, which jobs share. They are made when a job first leaves the row in doubt.
 type rowTerms struct {
@@ -51,7 +56,7 @@ type rowTerms struct {
 
 // newRow finds the columns of a row among those of a plan.
 func newRow(r *rulebook.Rule, n names, defs []*measure.Def) (*row, error) {
-	out := &row{rule: r}
+	out := &row{rule: r, kind: r.Kind, inForce: r.InForce}
 	var ok bool
 	if out.Columns, ok = r.Columns(defs); !ok {
 		return nil, fmt.Errorf("the rule %s reads a measure that is not taken", r.ID)

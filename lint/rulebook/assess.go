@@ -47,10 +47,11 @@ type Columns struct {
 	Needs        []int // what Rego needs
 	When         []int // the measures of the conditions
 
-	rule  *Rule
-	asked []*bool // by condition: the only flag that it asks for, nil when it asks for something else
-	flag  *bool   // the only allowed value
-	fixed bounds  // what the row itself says
+	rule        *Rule
+	asks        []asks  // by condition
+	flag        *bool   // the only allowed value
+	fixed       bounds  // what the row itself says
+	least, most float64 // the same, when limits that are not allowed themselves are moved to the numbers beside them
 }
 
 // onlyFlag is the flag that a list of values is, or nil.
@@ -73,7 +74,7 @@ func (r *Rule) Columns(defs []*measure.Def) (c Columns, ok bool) {
 	}
 	c = Columns{Value: find(r.Measure), Lower: -1, Upper: -1, rule: r, fixed: bounds{lo: math.Inf(-1), hi: math.Inf(1)}}
 	for i := range r.When {
-		c.When, c.asked = append(c.When, find(r.When[i].Measure)), append(c.asked, onlyFlag(r.When[i].Is))
+		c.When, c.asks = append(c.When, find(r.When[i].Measure)), append(c.asks, asksOf(&r.When[i]))
 	}
 	for _, m := range r.Needs {
 		c.Needs = append(c.Needs, find(m))
@@ -88,6 +89,12 @@ func (r *Rule) Columns(defs []*measure.Def) (c Columns, ok bool) {
 		if a.AtMostMeasure != "" {
 			c.Upper = find(a.AtMostMeasure)
 		}
+	}
+	if c.least, c.most = c.fixed.lo, c.fixed.hi; c.fixed.loOpen {
+		c.least = math.Nextafter(c.least, math.Inf(1))
+	}
+	if c.fixed.hiOpen {
+		c.most = math.Nextafter(c.most, math.Inf(-1))
 	}
 	return c, ok
 }
@@ -214,13 +221,13 @@ func (b *bounds) at(i int) (lo float64, loOpen bool, hi float64, hiOpen bool, kn
 // Read is what the plain reading of a row makes of one subject.
 type Read uint8
 
-// What a reading makes of a subject.
+// What a reading makes of a subject. The first three are what the state of the value alone tells (byState).
 const (
-	Absent  Read = iota // the row does not apply
-	Keeps               // what the row allows
-	Breaks              // what it does not allow
-	Unclear             // the job does not say enough
-	Own                 // the row applies; what is allowed, only its Rego knows
+	Absent  = Read(measure.None)    // the row does not apply
+	Unclear = Read(measure.Unknown) // the job does not say enough
+	Keeps   = Read(measure.Known)   // what the row allows
+	Breaks  = Keeps + 1             // what it does not allow
+	Own     = Keeps + 2             // the row applies; what is allowed, only its Rego knows
 )
 
 // Read sums an assessment up. A value that a row allows is allowed whether the row applies or not.
@@ -250,15 +257,23 @@ func (c *Columns) bounds(t *measure.Table) bounds {
 	return b
 }
 
-// Limits are the limits of a subject of a table of the plan, infinite where there is none.
-func (c *Columns) Limits(t *measure.Table, i int) (lo, hi float64) {
-	b := c.bounds(t)
-	lo, _, hi, _, _ = b.at(i)
+// Limits are the limits of the subjects of one table.
+type Limits struct{ bounds }
+
+// Limits are those of a table of the plan.
+func (c *Columns) Limits(t *measure.Table) Limits { return Limits{c.bounds(t)} }
+
+// Of are the limits of a subject, infinite where there is none.
+func (l *Limits) Of(i int) (lo, hi float64) {
+	lo, _, hi, _, _ = l.at(i)
 	return lo, hi
 }
 
+// Tally is how often each reading was made.
+type Tally [Own + 1]int
+
 // Read sums up every subject of a table of the plan, as Assess does one by one.
-func (c *Columns) Read(t *measure.Table, out []Read) {
+func (c *Columns) Read(t *measure.Table, out []Read) (n Tally) {
 	values := t.Columns[c.Value][:len(out)]
 	switch {
 	case c.rule.Rego:
@@ -276,24 +291,28 @@ func (c *Columns) Read(t *measure.Table, out []Read) {
 			}
 		}
 	case c.flag != nil:
+		flag := *c.flag
 		for i := range out {
-			out[i] = byState[values[i].State]
-			if out[i] == Keeps && values[i].Flag != *c.flag {
+			v := &values[i]
+			out[i] = byState(v.State)
+			if v.State == measure.Known && v.Flag != flag {
 				out[i] = Breaks
 			}
 		}
 	case len(c.rule.Allowed.Is) > 0:
 		for i := range out {
-			out[i] = byState[values[i].State]
-			if out[i] == Keeps && !contains(c.rule.Allowed.Is, &values[i]) {
+			v := &values[i]
+			out[i] = byState(v.State)
+			if v.State == measure.Known && !contains(c.rule.Allowed.Is, v) {
 				out[i] = Breaks
 			}
 		}
 	case c.Lower < 0 && c.Upper < 0:
-		lo, loOpen, hi, hiOpen := c.fixed.lo, c.fixed.loOpen, c.fixed.hi, c.fixed.hiOpen
+		least, most := c.least, c.most
 		for i := range out {
-			out[i] = byState[values[i].State]
-			if out[i] == Keeps && outside(values[i].Num, lo, loOpen, hi, hiOpen) {
+			v := &values[i]
+			out[i] = byState(v.State)
+			if v.State == measure.Known && (v.Num < least || v.Num > most) {
 				out[i] = Breaks
 			}
 		}
@@ -301,41 +320,77 @@ func (c *Columns) Read(t *measure.Table, out []Read) {
 		limits := c.bounds(t)
 		for i := range out {
 			lo, loOpen, hi, hiOpen, known := limits.at(i)
-			out[i] = byState[values[i].State]
+			v := &values[i]
+			out[i] = byState(v.State)
 			switch {
 			case out[i] == Absent || known == False:
 				out[i] = Absent
-			case out[i] == Keeps && outside(values[i].Num, lo, loOpen, hi, hiOpen):
+			case out[i] == Keeps && outside(v.Num, lo, loOpen, hi, hiOpen):
 				out[i] = Breaks
 			case known == Unsure:
 				out[i] = Unclear
 			}
 		}
 	}
-	for k, flag := range c.asked {
-		condition, column := &c.rule.When[k], t.Columns[c.When[k]][:len(out)]
-		for i := range out {
-			if out[i] == Absent {
-				continue
+	for k := range c.asks {
+		c.asks[k].narrow(t.Columns[c.When[k]], out)
+	}
+	for _, r := range out {
+		n[r]++
+	}
+	return n
+}
+
+// asks is what a condition of a row asks of its measure.
+type asks struct {
+	condition *Condition
+	flag      *bool   // the only one that it asks for, as most do
+	text      *string // the only one that it asks for
+}
+
+func asksOf(c *Condition) asks {
+	a := asks{condition: c, flag: onlyFlag(c.Is)}
+	if len(c.Is) == 1 && c.AtLeast == nil && c.AtMost == nil {
+		if text, ok := c.Is[0].(string); ok {
+			a.text = &text
+		}
+	}
+	return a
+}
+
+// narrow takes those subjects out that do not meet the condition.
+func (a *asks) narrow(column []measure.Value, out []Read) {
+	column = column[:len(out)]
+	for i := range out {
+		if out[i] == Absent {
+			continue
+		}
+		switch v := &column[i]; v.State {
+		case measure.None:
+			out[i] = Absent
+		case measure.Unknown:
+			if out[i] != Keeps {
+				out[i] = Unclear
 			}
-			switch v := &column[i]; v.State {
-			case measure.None:
-				out[i] = Absent
-			case measure.Unknown:
-				if out[i] != Keeps {
-					out[i] = Unclear
-				}
+		default:
+			met := false
+			switch {
+			case a.flag != nil:
+				met = v.Flag == *a.flag
+			case a.text != nil:
+				met = v.Text() == *a.text
 			default:
-				if flag != nil && v.Flag != *flag || flag == nil && !condition.matches(v) {
-					out[i] = Absent
-				}
+				met = a.condition.matches(v)
+			}
+			if !met {
+				out[i] = Absent
 			}
 		}
 	}
 }
 
 // byState says what the state of a value alone tells: a known one may be allowed.
-var byState = [...]Read{measure.None: Absent, measure.Unknown: Unclear, measure.Known: Keeps}
+func byState(s measure.State) Read { return Read(s) }
 
 // applies says whether the conditions of the row hold for a subject.
 func (d *Reading) applies(i int) Truth {
