@@ -28,20 +28,20 @@ const (
 // heatLayer is what a layer of a build-up is taken to be made of.
 //
 // Source: ISO 10456 and common tables (tile and mortar read or from memory; waterproofing is an assumption).
-var heatLayers = map[string]steam.Layer{
+var heatLayers = listed(map[string]steam.Layer{
 	"cement":        {DensityKGM3: 1800, HeatJKGK: 1000, ConductivityWMK: 1.0},
 	"waterproofing": {DensityKGM3: 1400, HeatJKGK: 1000, ConductivityWMK: 1.0},
 	"tile_bed":      {DensityKGM3: 1800, HeatJKGK: 1000, ConductivityWMK: 1.0},
 	"tile":          {DensityKGM3: 2300, HeatJKGK: 840, ConductivityWMK: 1.3},
 	"lime_plaster":  {DensityKGM3: 1800, HeatJKGK: 1000, ConductivityWMK: 1.0},
-}
+})
 
 var heatGlass = steam.Layer{DensityKGM3: 2500, HeatJKGK: 750, ConductivityWMK: 1.0}
 
 // heatFoams are the conductivities of boards in W/(m·K).
 //
 // Source: EN 13164 and common declarations, design values (read for XPS, the others from memory, upper end).
-var heatFoams = map[string]float64{"xps": 0.034, "eps": 0.038, "pur": 0.028, "pir": 0.028}
+var heatFoams = listed(map[string]float64{"xps": 0.034, "eps": 0.038, "pur": 0.028, "pir": 0.028})
 
 // roomHeat is the heat balance of the room, worked out once.
 type roomHeat struct {
@@ -118,6 +118,7 @@ func (h *roomHeat) fill(c *Context) {
 		return
 	}
 	assumed := map[string]bool{} // of the cold things, those whose temperature is taken
+	room.Parts = make([]steam.Part, 0, len(c.Faces)+len(r.panes))
 	for i, f := range c.Faces {
 		side, lacks := heatBehind(c, f)
 		if lacks == "" {
@@ -222,17 +223,22 @@ func heatPart(f *Face, side heatSide, areaM2, riseK float64) (p steam.Part, lack
 	if f.BuildUp == nil {
 		return p, "the build-up of " + f.ID + " is not given"
 	}
-	if f.Panel == nil || f.Panel.ThicknessMM == nil || heatFoams[f.Panel.Material] == 0 {
+	foam := 0.0
+	if f.Panel != nil && f.Panel.ThicknessMM != nil {
+		foam, _ = heatFoams.find(f.Panel.Material)
+	}
+	if foam == 0 {
 		return p, "material or thickness of the board of " + f.ID + " is not given"
 	}
 	p = steam.Part{Sort: steam.Lining, AreaM2: areaM2, RiseK: max(0, riseK)}
-	layers := make([]steam.Layer, 0, len(f.BuildUp)+1)
+	var few [8]steam.Layer
+	layers := few[:0]
 	for i := range f.BuildUp {
 		l := &f.BuildUp[i]
 		if l.Layer == "mesh" {
 			continue
 		}
-		made, ok := heatLayers[l.Layer]
+		made, ok := heatLayers.find(l.Layer)
 		switch {
 		case !ok:
 			return p, "it is not known what the layer " + Words(l.Layer) + " of " + f.ID + " stores"
@@ -255,7 +261,7 @@ func heatPart(f *Face, side heatSide, areaM2, riseK float64) (p steam.Part, lack
 	if p.BehindC = side.c; side.cold != "" {
 		p.Sort = steam.Outside
 	}
-	if p.UWM2K, err = steam.Transmittance(heatSurface, side.rse, append(layers, steam.Layer{ThicknessMM: *f.Panel.ThicknessMM, ConductivityWMK: heatFoams[f.Panel.Material]})...); err != nil {
+	if p.UWM2K, err = steam.Transmittance(heatSurface, side.rse, append(layers, steam.Layer{ThicknessMM: *f.Panel.ThicknessMM, ConductivityWMK: foam})...); err != nil {
 		return p, heatReason(err)
 	}
 	return p, ""

@@ -127,6 +127,22 @@ type outline struct {
 	left, right bool           // the wall next to it goes straight on
 }
 
+// knownOutline is outlineOf, found once for each face of the room.
+func (c *Context) knownOutline(face string) *outline {
+	f := c.Face(face)
+	if f == nil {
+		return &outline{}
+	}
+	if c.outlines == nil {
+		c.outlines = make([]outline, len(c.Faces))
+	}
+	o := &c.outlines[f.number]
+	if o.face == nil {
+		*o = c.outlineOf(face)
+	}
+	return o
+}
+
 func (c *Context) outlineOf(face string) outline {
 	o := outline{face: c.Face(face)}
 	if o.face == nil {
@@ -262,11 +278,27 @@ func (c *Context) Pairs() []Pair {
 		at, across float64 // along the sweep and across it
 		reach      float64
 	}
+	// The holes of each face stand in one list, first those that are no fibre ends.
 	grounds := 0
 	for i := range holes {
 		grounds = max(grounds, holes[i].ground.number+1)
 	}
-	solid, points := make([][]spot, grounds), make([][]spot, grounds)
+	solid, points := make([][]spot, 2*grounds), [][]spot(nil)
+	solid, points = solid[:grounds], solid[grounds:]
+	count := make([]int32, 2*grounds)
+	for i := range holes {
+		h := &holes[i]
+		if k := h.ground.number; h.Sort == PointHole {
+			count[grounds+k]++
+		} else {
+			count[k]++
+		}
+	}
+	room := make([]spot, len(holes))
+	for k, n := range count[:grounds] {
+		m := count[grounds+k]
+		solid[k], points[k], room = room[:0:n], room[n:n:n+m], room[n+m:]
+	}
 	for i := range holes {
 		h := &holes[i]
 		if !h.Placed() {

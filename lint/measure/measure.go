@@ -659,10 +659,13 @@ type Context struct {
 	zones                  map[string]*geometry.ZoneSet // by what they lie round
 	holes                  []Hole
 	holed                  bool
+	outlines               []outline // by number of the face; those without a face are not found yet
 	near                   *nearThings
 	showers                []zoneShower
 	showered               bool
+	steamZone              Value             // see zoneOfSteam
 	flatPoints, roomPoints []geometry.Point3 // to be used again
+	legs                   [][2]geometry.Point3
 	cables                 map[*jobfile.Item]*cable
 	sections               []*moistureWall
 	walls                  []*moistureState // by number of the face
@@ -675,7 +678,7 @@ type Context struct {
 	figures                *roomFigures
 	heat                   *roomHeat
 	heated                 []*heatedFace // by number of the face
-	lines                  map[lineLike]*lineHeatFound
+	lines                  lineHeats
 	lineNeeds              map[lineNeedLike]Value
 	marks                  few[*ipMark]
 	brackets               map[*jobfile.Item]*loadsBracket

@@ -254,7 +254,7 @@ func (c *Context) insideFace(it *jobfile.Item) Value {
 	case "heating_sensor":
 		centreOnly = true
 	}
-	o := c.outlineOf(it.Face)
+	o := c.knownOutline(it.Face)
 	worst, complete, some := math.Inf(1), true, false
 	add := func(x, y, d *float64) {
 		some = true

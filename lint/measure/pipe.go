@@ -45,6 +45,8 @@ func lineSize(t *jobfile.Tube) (pipe.Size, bool) {
 	return s, s.Check() == nil
 }
 
+var lineInsulationNote = "insulation taken as " + FormatNumber(lineInsulationWMK) + " W/mK"
+
 // lineInsulation is the thickness in mm and the conductivity of the insulation, with what was taken for it.
 func lineInsulation(t *jobfile.Tube) (mm, wmk float64, note string, ok bool) {
 	if t.Insulation == nil || t.Insulation.ThicknessMM == nil {
@@ -56,7 +58,7 @@ func lineInsulation(t *jobfile.Tube) (mm, wmk float64, note string, ok bool) {
 	case given != nil:
 		wmk = *given
 	default:
-		note = "insulation taken as " + FormatNumber(lineInsulationWMK) + " W/mK"
+		note = lineInsulationNote
 	}
 	return mm, wmk, note, true
 }
@@ -81,9 +83,38 @@ type lineLike struct {
 }
 
 type lineHeatFound struct {
+	like lineLike
 	heat lineHeat
 	v    Value
 	ok   bool
+}
+
+// lineHeats are those that are found. As long as they are few they are looked at one after the other, which is quicker than a map.
+type lineHeats struct {
+	first []*lineHeatFound
+	more  map[lineLike]*lineHeatFound
+}
+
+func (l *lineHeats) find(like lineLike) *lineHeatFound {
+	for _, f := range l.first {
+		if f.like == like {
+			return f
+		}
+	}
+	if f := l.more[like]; f != nil {
+		return f
+	}
+	f := &lineHeatFound{like: like}
+	f.heat, f.v, f.ok = like.heat()
+	switch {
+	case len(l.first) < fewest:
+		l.first = append(l.first, f)
+	case l.more == nil:
+		l.more = map[lineLike]*lineHeatFound{like: f}
+	default:
+		l.more[like] = f
+	}
+	return f
 }
 
 // heatOfLine works it out, once for lines that are alike; with ok false the value says why it can't be.
@@ -94,15 +125,7 @@ func heatOfLine(c *Context, t *jobfile.Tube) (h *lineHeat, v Value, ok bool) {
 		return nil, unknown(), false
 	}
 	like := lineLike{t.Material, size, mm, wmk, note}
-	found := c.lines[like]
-	if found == nil {
-		found = &lineHeatFound{}
-		found.heat, found.v, found.ok = like.heat()
-		if c.lines == nil {
-			c.lines = map[lineLike]*lineHeatFound{}
-		}
-		c.lines[like] = found
-	}
+	found := c.lines.find(like)
 	return &found.heat, found.v, found.ok
 }
 

@@ -36,11 +36,12 @@ func (c *Context) room3() *room3 {
 	}
 	m.made, m.benches, m.err = true, map[*jobfile.Bench]int{}, errPlan
 	r := c.Job.Room
-	walls := make(map[string]int, len(r.Walls))
+	var walls few[int]
+	walls.makeRoom(len(r.Walls))
 	spec := geometry.RoomSpec{ToleranceMM: planToleranceMM, Walls: make([]geometry.RoomWall, 0, len(r.Walls))}
 	for i := range r.Walls {
 		w := &r.Walls[i]
-		walls[w.ID] = i
+		walls.put(w.ID, i)
 		if w.WidthMM == nil {
 			return m
 		}
@@ -53,10 +54,10 @@ func (c *Context) room3() *room3 {
 		}
 		spec.Walls = append(spec.Walls, out)
 	}
-	spec.Ceiling, m.flat = roomCeiling(r, walls)
+	spec.Ceiling, m.flat = roomCeiling(r, &walls)
 	for i := range r.Benches {
 		b := &r.Benches[i]
-		wall, ok := walls[b.Wall]
+		wall, ok := walls.find(b.Wall)
 		if !ok || b.XMM == nil || b.LengthMM == nil || b.DepthMM == nil || b.HeightMM == nil {
 			m.left = append(m.left, b.ID)
 			continue
@@ -66,7 +67,7 @@ func (c *Context) room3() *room3 {
 	}
 	for i := range r.Partitions {
 		p := &r.Partitions[i]
-		wall, ok := walls[p.Wall]
+		wall, ok := walls.find(p.Wall)
 		if !ok || p.XMM == nil || p.LengthMM == nil || p.HeightMM == nil {
 			m.left = append(m.left, p.ID)
 			continue
@@ -79,7 +80,10 @@ func (c *Context) room3() *room3 {
 	}
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
-		if wall, ok := walls[it.Face]; ok && it.Kind == "glazed_door" {
+		if it.Kind != "glazed_door" {
+			continue
+		}
+		if wall, ok := walls.find(it.Face); ok {
 			if rect, ok := doorwayRect(it.XMM, it.YMM, it.WidthMM, it.HeightMM); ok {
 				spec.Doorways = append(spec.Doorways, geometry.Doorway{Name: it.ID, Wall: wall, Rect: rect})
 			}
@@ -102,7 +106,7 @@ func (c *Context) room3() *room3 {
 
 // roomCeiling makes the ceiling. One that slopes or is vaulted is taken as flat at the height of the walls as long
 // as the job does not say from which wall it rises and how steeply; why says so.
-func roomCeiling(r *jobfile.Room, walls map[string]int) (c *geometry.RoomCeiling, why string) {
+func roomCeiling(r *jobfile.Room, walls *few[int]) (c *geometry.RoomCeiling, why string) {
 	if r.HeightMM == nil {
 		return nil, ""
 	}
@@ -111,7 +115,7 @@ func roomCeiling(r *jobfile.Room, walls map[string]int) (c *geometry.RoomCeiling
 	if k == nil || k.Shape == "flat" || k.SlopePercent != nil && *k.SlopePercent == 0 && k.Shape != "vaulted" {
 		return c, ""
 	}
-	low, ok := walls[k.LowWall]
+	low, ok := walls.find(k.LowWall)
 	if !ok || k.SlopePercent == nil || k.Shape == "" {
 		return c, "the ceiling is taken as flat at the height of the walls"
 	}

@@ -241,6 +241,39 @@ func plainMoment(s string) (m moment, ok bool) {
 	return moment(uint64((days-daysToUnix)*86400+hour*3600+minute*60+second-ahead)*uint64(time.Second) + momentUnix), true
 }
 
+// timeReader reads the times of a job, of which many are of one day or of a day before or after, with the same offset.
+type timeReader struct {
+	day, offset string // of the time read last
+	begins      moment // the day there
+}
+
+// moment is momentAt.
+func (r *timeReader) moment(s string) moment {
+	const clock = len("T08:00:00")
+	if n := len(r.day); n != 0 && len(s) == n+clock+len(r.offset) && s[:n] == r.day && s[n+clock:] == r.offset {
+		if second, ok := clockSeconds(s[n : n+clock]); ok {
+			return r.begins + moment(second)*moment(time.Second)
+		}
+	}
+	m, ok := plainMoment(s)
+	if !ok {
+		return momentAt(s)
+	}
+	const day = len("2026-03-02")
+	second, _ := clockSeconds(s[day : day+clock])
+	r.day, r.offset, r.begins = s[:day], s[day+clock:], m-moment(second)*moment(time.Second)
+	return m
+}
+
+// clockSeconds reads T08:00:00 as seconds since the day began.
+func clockSeconds(s string) (second int, ok bool) {
+	_ = s[8]
+	a, b, c, d, e, f := s[1]-'0', s[2]-'0', s[4]-'0', s[5]-'0', s[7]-'0', s[8]-'0'
+	hour, minute := int(a)*10+int(b), int(c)*10+int(d)
+	ok = s[0] == 'T' && s[3] == ':' && s[6] == ':' && a <= 2 && b <= 9 && hour <= 23 && c <= 5 && d <= 9 && e <= 5 && f <= 9
+	return hour*3600 + minute*60 + int(e)*10 + int(f), ok
+}
+
 func daysIn(year, month int) int {
 	return time.Date(year, time.Month(month)+1, 0, 0, 0, 0, 0, time.UTC).Day()
 }
@@ -284,11 +317,11 @@ func (g *taskGroup) add(h *taskGroup) {
 }
 
 // read reads the times of the task with this number.
-func (g *taskGroup) read(task *jobfile.Task, n int) {
+func (g *taskGroup) read(task *jobfile.Task, n int, r *timeReader) {
 	for i, s := range [...]*jobfile.Span{task.Planned, task.Actual} {
 		t := &g.times[i]
 		if s != nil {
-			t.start, t.finish = momentAt(s.Start), momentAt(s.Finish)
+			t.start, t.finish = r.moment(s.Start), r.moment(s.Finish)
 		}
 		t.startOf, t.noStart, t.noFinish = int32(n), t.start == 0, t.finish == 0
 		if t.noFinish {
@@ -310,8 +343,9 @@ func (c *Context) timetable() *timetable {
 	t := &timetable{c: c, names: make([]taskName, len(tasks)), rows: make([]taskRow, len(Tasks)), groups: make([]taskGroup, 1+len(tasks))}
 	c.times = t
 	var room [16]taskScope
+	var r timeReader
 	for i := range tasks {
-		t.groups[1+i].read(&tasks[i], i)
+		t.groups[1+i].read(&tasks[i], i, &r)
 		t.names[i] = taskNameOf(tasks[i].Task)
 		for _, s := range c.appendScopes(room[:0], &tasks[i]) {
 			t.put(s, int32(1+i))
@@ -604,19 +638,35 @@ func (w *waitIn) get(c *Context, s *Subject) Value {
 
 // fill works out the waits of all subjects of a kind. Most tasks do not go by the name of the later one, so nothing arises for them.
 func (w *waitIn) fill(c *Context, subjects []Subject, out []Value) {
+	t := c.timetable()
 	if subjects[0].Task == nil {
+		if subjects[0].Item != nil && t.forRoom(w.first) && t.forRoom(w.then) {
+			// The tasks are for the whole room, so that one wait is that of all items.
+			v := w.get(c, &subjects[0])
+			for i := range subjects {
+				out[i] = v
+			}
+			return
+		}
 		for i := range subjects {
 			out[i] = w.get(c, &subjects[i])
 		}
 		return
 	}
-	names := c.timetable().names
+	if int(w.then) < len(t.rows) && t.rows[w.then].any == 0 {
+		return // there is no such task
+	}
 	for i := range subjects {
 		s := &subjects[i]
-		if name := names[s.n]; name == w.then || w.then == taskFinish && is(s.Task.Task, "finish") {
+		if name := t.names[s.n]; name == w.then || w.then == taskFinish && is(s.Task.Task, "finish") {
 			out[i] = w.ofTask(c, s)
 		}
 	}
+}
+
+// forRoom says whether no task of a name names anything.
+func (t *timetable) forRoom(name taskName) bool {
+	return int(name) < len(t.rows) && t.rows[name].named == nil
 }
 
 // ofTask works out how long a task of the later name waits for what must come first on all that the task is for.
@@ -656,7 +706,7 @@ func (t *timetable) ownOf(s *Subject) *taskGroup {
 		return t.own(s.n)
 	}
 	g := &taskGroup{}
-	g.read(s.Task, s.n)
+	g.read(s.Task, s.n, &timeReader{})
 	return g
 }
 

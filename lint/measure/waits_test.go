@@ -3,6 +3,7 @@ package measure
 import (
 	"cmp"
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -492,4 +493,26 @@ func TestWaitPointsAtTheStartThatCameTooEarly(t *testing.T) {
 	v := waitAt(t, waitRoom(tile, late, early), "planned_joint_after_tile_h", "job")
 	require.Equal(t, -8.0, v.Num)
 	require.Equal(t, "/tasks/2/planned/start", v.At())
+}
+
+// A reader tells the same times as momentAt does, whatever it has read before.
+func TestTimesAreReadOneAfterTheOther(t *testing.T) {
+	var texts []string
+	for _, day := range []string{"2026-03-02", "2026-03-03", "2024-02-29", "2026-02-29", "1600-01-01", "2026-3-002"} {
+		for _, clock := range []string{"T08:00:00", "T23:59:59", "T24:00:00", "T19:60:00", "T00:00:60", "T2:000:00", "t08:00:00", "T0a:00:00", "T08:00:00.5", "T00:00:00"} {
+			for _, offset := range []string{"Z", "+01:00", "-09:30", "+24:00", ""} {
+				texts = append(texts, day+clock+offset)
+			}
+		}
+	}
+	texts = append(texts, "", "2026", "T08:00:00Z")
+	r := rand.New(rand.NewPCG(1, 2))
+	var reader timeReader
+	read := func(s string) { require.Equal(t, momentAt(s), reader.moment(s), s) }
+	for _, s := range texts {
+		read(s)
+	}
+	for range 5000 {
+		read(texts[r.IntN(len(texts))])
+	}
 }

@@ -218,3 +218,11 @@ func smallNumber(i int) string {
 }
 
 var smallNumbers = make(many[string], 256)
+
+// listed makes a list of a map.
+func listed[T any](of map[string]T) (l wordList[T]) {
+	for word, v := range of {
+		l.put(word, v)
+	}
+	return l
+}

@@ -41,6 +41,8 @@ const (
 	zoneNoSetNote    = "no zones are loaded"
 )
 
+var zoneBehindValue = text(zoneBehind).note(zoneBehindNote)
+
 var zoneNeeds = []string{"place", "face", "x_mm", "y_mm", "path", "runs", "/items", "/room/height_mm", "/room/walls"}
 
 // zonePlace says where an item is: as given for kinds of items that say it, and in the room for
@@ -59,7 +61,7 @@ func (c *Context) zoneOf(it *jobfile.Item) Value {
 	case "outside_room":
 		return text(zoneOutside)
 	case "behind_panel":
-		return text(zoneBehind).note(zoneBehindNote)
+		return zoneBehindValue
 	case "":
 		return unknown()
 	}
@@ -71,13 +73,7 @@ func (c *Context) zoneOf(it *jobfile.Item) Value {
 	steam := false
 	switch c.Job.Room.Use {
 	case "steam_room":
-		steam, rest = true, text(zoneOutside)
-		if room := c.zones[zoneSetSteam]; room != nil {
-			// All of it is one zone, wherever the item is.
-			if z, ok := room.At(nil, geometry.ZoneCentre{}, [][2]geometry.Point3{{}}); ok && z != "" {
-				rest = text(z).note(zoneSteamNote)
-			}
-		}
+		steam, rest = true, c.zoneOfSteam()
 	case "wet_room":
 		rest = text(zoneOutside)
 	default:
@@ -124,6 +120,20 @@ func (c *Context) zoneOf(it *jobfile.Item) Value {
 		return unknown().note(zoneNoShowerNote)
 	}
 	return rest
+}
+
+// zoneOfSteam is the zone of all that is in a steam room and in no zone of a shower.
+func (c *Context) zoneOfSteam() Value {
+	if c.steamZone.State == None {
+		c.steamZone = text(zoneOutside)
+		if room := c.zones[zoneSetSteam]; room != nil {
+			// All of it is one zone, wherever the item is.
+			if z, ok := room.At(nil, geometry.ZoneCentre{}, [][2]geometry.Point3{{}}); ok && z != "" {
+				c.steamZone = text(z).note(zoneSteamNote)
+			}
+		}
+	}
+	return c.steamZone
 }
 
 // zoneShower is a shower and what its zones are measured from.
@@ -183,37 +193,43 @@ func (c *Context) zoneBasin(room *geometry.Room, sh *jobfile.Item) geometry.Poly
 	return slices.Clip(out)
 }
 
-// zonePath returns the legs of an item's path in the room; a leg of no length for an item
+// zonePath returns the legs of an item's path in the room, in memory that the next one takes; a leg of no length for an item
 // that is a point. ok is false when the job does not say where it is.
 func (c *Context) zonePath(it *jobfile.Item) (legs [][2]geometry.Point3, ok bool) {
+	face := c.Face(it.Face)
+	legs = c.legs[:0]
 	switch it.Kind {
 	case "heating_cable":
-		for _, run := range it.Runs {
-			more, ok := c.zoneLegs(it.Face, run)
-			if !ok {
-				return nil, false
-			}
-			legs = append(legs, more...)
+		ok = true
+		for i := 0; ok && i < len(it.Runs); i++ {
+			from := len(legs)
+			legs, ok = c.appendZoneLegs(legs, face, it.Runs[i])
+			ok = ok && len(legs) > from
 		}
-		return legs, len(legs) > 0
+		ok = ok && len(legs) > 0
 	case "led_strip":
-		return c.zoneLegs(it.Face, it.Path)
+		legs, ok = c.appendZoneLegs(legs, face, it.Path)
+		ok = ok && len(legs) > 0
+	default:
+		var p geometry.Point3
+		p, ok = c.placeOn(face, it.XMM, it.YMM)
+		legs = append(legs, [2]geometry.Point3{p, p})
 	}
-	p, ok := c.place3(it.Face, it.XMM, it.YMM)
-	return [][2]geometry.Point3{{p, p}}, ok
+	c.legs = legs
+	return legs, ok
 }
 
-func (c *Context) zoneLegs(face string, points [][2]float64) (legs [][2]geometry.Point3, ok bool) {
+func (c *Context) appendZoneLegs(legs [][2]geometry.Point3, face *Face, points [][2]float64) (longer [][2]geometry.Point3, ok bool) {
 	var last geometry.Point3
 	for i := range points {
-		p, ok := c.place3(face, &points[i][0], &points[i][1])
+		p, ok := c.placeOn(face, &points[i][0], &points[i][1])
 		if !ok {
-			return nil, false
+			return legs, false
 		}
 		if i > 0 {
 			legs = append(legs, [2]geometry.Point3{last, p})
 		}
 		last = p
 	}
-	return legs, len(legs) > 0
+	return legs, true
 }
