@@ -123,6 +123,9 @@ type jsonEncoder struct {
 	listed []*ruleText // of the rules in the list
 	upTo   int         // how many of them the verdicts of the review have come to
 
+	rows       []byte // the list of rules as it stands in the report
+	rowsIndent bool   // each in a line of its own
+
 	// Of the review being written:
 	places   verdict.Places
 	subjects []subjectText // by kind
@@ -168,8 +171,8 @@ type subjectText struct {
 }
 
 const (
-	placeAt  = `,"place":{"pointer":"`
-	lineAt   = `","line":`
+	placeAt  = `,"place":{"pointer":`
+	lineAt   = `,"line":`
 	marginAt = `,"margin":`
 )
 
@@ -195,16 +198,17 @@ func (e *jsonEncoder) free() {
 	if cap(e.b) > keepBytes {
 		e.b = nil
 	}
-	if len(e.rules) > keepRules {
+	if len(e.rules) > keepRules || cap(e.rows) > keepBytes {
 		clear(e.rules)
+		clear(e.listed)
+		e.listed, e.rows = e.listed[:0], nil
 	}
 	if cap(e.subjects) > keepSubjects || cap(e.spelled) > keepBytes {
 		e.subjects, e.spelled = nil, nil
 	}
 	e.places.Reset(nil)
 	e.forget()
-	clear(e.listed)
-	*e = jsonEncoder{b: e.b[:0], rules: e.rules, listed: e.listed[:0], places: e.places, subjects: e.subjects[:0], from: e.from[:0], spelled: e.spelled[:0], placed: e.placed[:0], steps: e.steps}
+	*e = jsonEncoder{b: e.b[:0], rules: e.rules, listed: e.listed, rows: e.rows, rowsIndent: e.rowsIndent, places: e.places, subjects: e.subjects[:0], from: e.from[:0], spelled: e.spelled[:0], placed: e.placed[:0], steps: e.steps}
 	encoders.Put(e)
 }
 
@@ -212,11 +216,15 @@ func (e *jsonEncoder) flush() {
 	if e.w == nil || len(e.b) == 0 {
 		return
 	}
-	if e.err == nil {
-		_, e.err = e.w.Write(e.b)
-	}
+	e.write(e.b)
 	e.b = e.b[:0]
 	e.forget()
+}
+
+func (e *jsonEncoder) write(b []byte) {
+	if e.err == nil {
+		_, e.err = e.w.Write(b)
+	}
 }
 
 // forget forgets what has stood in the buffer.
@@ -310,7 +318,7 @@ func (e *jsonEncoder) texts(name string, list []string) {
 	e.close(']')
 }
 
-// row begins a row of a list of rows.
+// row begins a review in the list of them.
 func (e *jsonEncoder) row(first bool) {
 	if !first {
 		e.b = append(e.b, ',')
@@ -336,12 +344,7 @@ func (e *jsonEncoder) document(reviews []*verdict.Review, o Options, withRules b
 	e.name("rules")
 	e.raw("[")
 	if withRules {
-		for i, rule := range rulesOf(reviews) {
-			e.row(i == 0)
-			t := e.rule(rule)
-			e.listed = append(e.listed, t)
-			e.b = append(e.b, t.row...)
-		}
+		e.list(reviews)
 	}
 	e.raw("]")
 	e.name("reviews")
@@ -356,6 +359,48 @@ func (e *jsonEncoder) document(reviews []*verdict.Review, o Options, withRules b
 		}
 	}
 	e.raw("]}")
+}
+
+// list writes the list of rules. They are mostly those of the report before, so all of the list is kept.
+func (e *jsonEncoder) list(reviews []*verdict.Review) {
+	if e.rowsIndent != e.indent || len(reviews) != 1 || !e.lists(reviews[0].Verdicts) {
+		e.rows, e.listed, e.rowsIndent = e.rows[:0], e.listed[:0], e.indent
+		for i, rule := range rulesOf(reviews) {
+			if i > 0 {
+				e.rows = append(e.rows, ',')
+			}
+			if e.indent {
+				e.rows = append(e.rows, '\n')
+			}
+			t := e.rule(rule)
+			e.listed = append(e.listed, t)
+			e.rows = append(e.rows, t.row...)
+		}
+	}
+	if e.w == nil || len(e.b)+len(e.rows) < flushAt {
+		e.b = append(e.b, e.rows...)
+		return
+	}
+	e.flush()
+	e.write(e.rows)
+}
+
+// lists says whether the list that is kept is that of the verdicts of a review.
+func (e *jsonEncoder) lists(verdicts []verdict.Verdict) bool {
+	n := 0
+	var last *rulebook.Rule
+	for i := range verdicts {
+		rule := verdicts[i].Rule
+		if rule == last {
+			continue
+		}
+		if n == len(e.listed) || e.listed[n].rule != rule {
+			return false
+		}
+		last = rule
+		n++
+	}
+	return n == len(e.listed)
 }
 
 func (e *jsonEncoder) review(r *verdict.Review, o Options) {
@@ -545,16 +590,14 @@ func (e *jsonEncoder) verdicts(r *verdict.Review, o Options) {
 			b = appendColumns(measure.AppendWhole(append(append(b, s.place...), t.tails[spot.Path]...), int64(spot.Node.Line)), spot.Node)
 		default:
 			start := len(b)
-			b = append(b, placeAt...)
 			if spot.Path >= 0 {
 				spot.Pointer = append([]byte(v.Subject.Pointer), rule.Paths()[spot.Path].Tail...)
 			}
-			b = closeText(append(b, spot.Pointer...), start+len(placeAt))
-			if spot.Node != nil && spot.Node.Line > 0 {
-				b = appendColumns(measure.AppendWhole(append(b, lineAt...), int64(spot.Node.Line)), spot.Node)
-			} else {
-				b = appendColumns(append(b, '"'), spot.Node)
+			b = appendText(append(b, placeAt...), spot.Pointer)
+			if spot.Node != nil {
+				b = appendPositive(b, lineAt, int(spot.Node.Line))
 			}
+			b = appendColumns(b, spot.Node)
 			if n := spot.Shared; n >= 0 {
 				for len(e.placed) <= n {
 					e.placed = append(e.placed, span{})
@@ -661,7 +704,7 @@ func (e *jsonEncoder) spell(t *subjectText, s *measure.Subject) {
 	t.id = len(e.spelled) - start
 	e.spelled = append(e.spelled, outcomeTexts[verdict.Conforms][0]...)
 	middle := len(e.spelled)
-	e.spelled = append(e.spelled, placeAt[:len(placeAt)-1]...)
+	e.spelled = append(e.spelled, placeAt...)
 	e.spelled = appendText(e.spelled, s.Pointer)
 	t.conforms, t.place = e.spelled[start:middle], e.spelled[middle:len(e.spelled)-1]
 }
@@ -690,7 +733,7 @@ func (e *jsonEncoder) rule(r *rulebook.Rule) *ruleText {
 	t.limit(t.usualLo, t.usualHi)
 	for _, path := range r.Paths() {
 		tail := appendText(nil, path.Tail)
-		t.tails = append(t.tails, append(tail[1:len(tail)-1], lineAt...))
+		t.tails = append(t.tails, append(tail[1:], lineAt...))
 	}
 	e.rules[r] = t
 	return t
@@ -887,7 +930,7 @@ var special = func() (marks [256]uint8) {
 }()
 
 // unescaped gives how many characters at the start of a text surely stand as they are.
-func unescaped(s string) int {
+func unescaped[T string | []byte](s T) int {
 	i := 0
 	for ; i < len(s)-7; i += 8 {
 		p := s[i : i+8]
@@ -903,7 +946,7 @@ func unescaped(s string) int {
 
 // harmless gives the length of a character of two or three bytes at the start of a text that is surely not hostile, or 0: those that
 // units, formulas and most languages are written with.
-func harmless(s string) int {
+func harmless[T string | []byte](s T) int {
 	if len(s) >= 3 && s[1]&0xc0 == 0x80 {
 		switch c := s[0]; {
 		case c >= 0xc3 && c < 0xd8, c == 0xc2 && s[1] >= 0xa0 && s[1] != 0xad: // U+00A0 to U+05FF without the soft hyphen
@@ -919,7 +962,7 @@ const hexDigits = "0123456789abcdef"
 
 // appendText writes a JSON text in which nothing can drive a terminal, a browser or a viewer; readers of the JSON get the exact
 // text. Bytes that are not UTF-8 become U+FFFD.
-func appendText(b []byte, s string) []byte {
+func appendText[T string | []byte](b []byte, s T) []byte {
 	b = append(b, '"')
 	if n := unescaped(s); n < len(s) {
 		return appendEscaped(b, s, n)
@@ -929,7 +972,7 @@ func appendText(b []byte, s string) []byte {
 }
 
 // appendEscaped ends a JSON text of which the first characters stand as they are.
-func appendEscaped(b []byte, s string, i int) []byte {
+func appendEscaped[T string | []byte](b []byte, s T, i int) []byte {
 	done := 0
 	for ; i < len(s); i += unescaped(s[i:]) {
 		if n := harmless(s[i:]); n > 0 {
@@ -959,7 +1002,7 @@ func appendEscaped(b []byte, s string, i int) []byte {
 			done = i
 			continue
 		}
-		r, size := utf8.DecodeRuneInString(s[i:])
+		r, size := utf8.DecodeRuneInString(string(s[i:min(i+utf8.UTFMax, len(s))]))
 		if hostile(r) {
 			b = append(b, s[done:i]...)
 			if hi, lo := utf16.EncodeRune(r); r > 0xffff {
@@ -973,20 +1016,6 @@ func appendEscaped(b []byte, s string, i int) []byte {
 	}
 	b = append(b, s[done:]...)
 	return append(b, '"')
-}
-
-// closeText makes a JSON text of what stands at the end of b behind its quotation mark, from start on; the other mark is not written.
-func closeText(b []byte, start int) []byte {
-	marks := uint8(0)
-	for _, c := range b[start:] {
-		marks |= special[c]
-	}
-	if marks == 0 {
-		return b
-	}
-	s := string(b[start:])
-	b = appendText(b[:start-1], s)
-	return b[:len(b)-1]
 }
 
 func appendEscape(b []byte, r rune) []byte {

@@ -15,8 +15,12 @@ type Path struct {
 	FaceMay  bool     // a face may say for itself what this begins with, in place of the job
 	Part     int      // which of FaceParts that is
 	Straight bool     // it leads through keys that are the same for every subject and stand in Tail
+	Own      bool     // it leads straight through keys of the subject, no more than OwnSteps of them
 	Tail     string
 }
+
+// OwnSteps is how many steps a path within a subject mostly has at the most.
+const OwnSteps = 3
 
 // faceMay are the parts of a job that a face may say anew for itself.
 var faceMay = [FaceParts]string{"build_up", "panel", "joints"}
@@ -47,6 +51,7 @@ func PathOf(field string) Path {
 	}
 	p.Part = slices.Index(faceMay[:], p.Steps[0])
 	p.FaceMay = p.Part >= 0
+	p.Own = p.Straight && !p.Absolute && !p.FaceMay && len(p.Steps) <= OwnSteps
 	return p
 }
 

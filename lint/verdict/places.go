@@ -52,8 +52,8 @@ type ownParts struct {
 // way is what has been found of one path of a rule.
 type way struct {
 	walked bool
-	to     int    // the shared place that it leads to for every subject; or nowhere or bySubject
-	near   [3]int // where the keys stood in the last subject
+	to     int                    // the shared place that it leads to for every subject; or nowhere or bySubject
+	near   [rulebook.OwnSteps]int // where the keys stood in the last subject
 }
 
 // Where a path may lead to in place of a shared place.
@@ -110,6 +110,19 @@ func (p *Places) Find(v *Verdict) Spot {
 	s := v.Subject
 	for i := range p.paths {
 		f, w := &p.paths[i], &p.ways[i]
+		if f.Own {
+			n, k := s.Pos, 0
+			for ; k < len(f.Steps) && n != nil && n.Kind == jobfile.Map; k++ {
+				n = n.GetNear(f.Steps[k], &w.near[k])
+			}
+			if n == nil {
+				continue
+			}
+			if k == len(f.Steps) {
+				return Spot{Node: n, Path: i, Shared: -1}
+			}
+			// There is a list on the way.
+		}
 		b, node := p.buf[:0], s.Pos
 		switch {
 		case f.FaceMay && !f.Absolute && p.part(node, f) == nil:
@@ -125,19 +138,6 @@ func (p *Places) Find(v *Verdict) Spot {
 				continue
 			}
 			node = p.root
-		case f.Straight:
-			k := 0
-			for k < len(f.Steps) && k < len(w.near) && node != nil && node.Kind == jobfile.Map {
-				node = node.GetNear(f.Steps[k], &w.near[k])
-				k++
-			}
-			if node == nil {
-				continue
-			}
-			if k == len(f.Steps) {
-				return Spot{Node: node, Path: i, Shared: -1}
-			}
-			b, node = append(b, s.Pointer...), s.Pos // there is a list on the way
 		default:
 			b = append(b, s.Pointer...)
 		}
