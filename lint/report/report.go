@@ -86,7 +86,7 @@ func Write(w io.Writer, name string, reviews []*verdict.Review, o Options) error
 // decided on them.
 func findingsOnly(r *verdict.Review) *verdict.Review {
 	short := *r
-	short.Verdicts = nil
+	short.Verdicts = make([]verdict.Verdict, 0, 16)
 	for i := range r.Verdicts {
 		if v := &r.Verdicts[i]; v.Finding() || v.Leave() != nil || v.Known() != nil {
 			short.Verdicts = append(short.Verdicts, *v)

@@ -708,7 +708,7 @@ func didYouMean(word string, known []string) string {
 
 // Measures lists every measure that the rule reads, without repeats.
 func (r *Rule) Measures() []string {
-	var out []string
+	out := make([]string, 0, 8)
 	add := func(names ...string) {
 		for _, n := range names {
 			if n != "" && !slices.Contains(out, n) {

@@ -160,12 +160,15 @@ func (v *Verdict) at(root *jobfile.Node) (pointer string, node *jobfile.Node) {
 		}
 	}
 	pointer, node = v.Subject.Pointer, v.Subject.Pos
-	fewest := math.MaxInt
+	fewest, want := math.MaxInt, ofFields
+	if v.Outcome == Undetermined {
+		want = ofParents
+	}
 	for _, field := range v.Rule.Fields() {
 		if standIn(v.Subject, field) {
 			continue
 		}
-		f := locate(root, v.Subject, field, v.Outcome == Undetermined)
+		f := locate(root, v.Subject, field, want)
 		if f.node != nil && (v.Outcome == Undetermined && f.left > 0 && f.left < fewest || v.Outcome != Undetermined && f.left == 0) {
 			pointer, node, fewest = f.pointer, f.node, f.left
 			if f.left == 0 {
@@ -188,9 +191,17 @@ func (v *Verdict) Missing(root *jobfile.Node) []string {
 // when the job gives them all and still does not say enough, as when a task is missing from the list of tasks;
 // then all of them are listed.
 func (r *Review) Missing(v *Verdict) (fields []string, absent bool) {
-	needs := make([]string, 0, 16)
+	var t *measure.Table
+	row := -1
+	if r.Set != nil {
+		if t = r.Set.Table(v.Rule.AppliesTo); t != nil {
+			row = t.Find(v.Subject.ID)
+		}
+	}
+	var room [16]string
+	needs := room[:0]
 	for _, m := range v.Rule.Measures() {
-		if !r.known(v, m) {
+		if !determined(t, row, m) {
 			needs = append(needs, v.Rule.Kind.Def(m).Needs...)
 		}
 	}
@@ -200,19 +211,25 @@ func (r *Review) Missing(v *Verdict) (fields []string, absent bool) {
 // MissingOf lists those of the fields that a subject needs, written as measure.Def.Needs has them, that the job does not give. absent is
 // false when it gives them all; then all of them are listed.
 func MissingOf(root *jobfile.Node, subject *measure.Subject, needs []string) (fields []string, absent bool) {
-	all := make([]string, 0, len(needs))
-	lacking := make([]found, 0, len(needs))
+	var room [8]found
+	all, lacking, inList := make([]string, 0, len(needs)), room[:0], false
 	for _, field := range needs {
 		if standIn(subject, field) {
 			continue
 		}
-		f := locate(root, subject, field, true)
+		f := locate(root, subject, field, ofNothing)
 		if slices.Contains(all, f.field) {
 			continue
 		}
 		all = append(all, f.field)
 		if f.left > 0 {
 			lacking = append(lacking, f)
+			inList = inList || f.element
+		}
+	}
+	if inList && len(lacking) > 1 { // only then pointers are compared
+		for i, f := range lacking {
+			lacking[i] = locate(root, subject, f.need, ofParents)
 		}
 	}
 	for _, f := range lacking {
@@ -235,17 +252,13 @@ func below(path, top, separators string) bool {
 	return len(path) > len(top) && path[:len(top)] == top && strings.IndexByte(separators, path[len(top)]) >= 0
 }
 
-// known says whether a measure of the verdict's subject was measured or does not arise.
-func (r *Review) known(v *Verdict, name string) bool {
-	if r.Set == nil {
+// determined says whether a measure of the subject in a row was measured or does not arise.
+func determined(t *measure.Table, row int, name string) bool {
+	if row < 0 {
 		return false
 	}
-	t := r.Set.Table(v.Rule.AppliesTo)
-	if t == nil {
-		return false
-	}
-	i, c := t.Find(v.Subject.ID), t.Column(name)
-	return i >= 0 && i < len(c) && c[i].State != measure.Unknown
+	c := t.Column(name)
+	return row < len(c) && c[row].State != measure.Unknown
 }
 
 // standIn says whether a field is one that a face may give in place of the job's, and does not.
@@ -256,27 +269,38 @@ func standIn(s *measure.Subject, field string) bool {
 
 // found is where a field is in a job, or how far the way to it goes.
 type found struct {
+	need    string // as the measure has it
 	field   string // as a reader would look for it
-	pointer string // of the node
+	pointer string // of the node, when it is wanted
 	node    *jobfile.Node
 	left    int  // how many steps do not exist, 0 when the node is the field
 	element bool // a list lacks the element that the field is in
 }
 
+// What locate gives pointers of, as they take memory.
+const (
+	ofNothing = iota
+	ofFields  // that are there
+	ofParents // of fields that are not there too
+)
+
 // locate finds the node of a field, or its nearest existing parent. Fields are those of measure.Def.Needs: relative
 // to the subject with dots, or from the root with slashes; elements of lists are named as in jobfile.Node.Element, and
 // a step in braces stands for the value of that key of the subject.
-// The pointer is left out when the field is not there, unless it is wanted then too.
-func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) found {
+func locate(root *jobfile.Node, s *measure.Subject, field string, pointers int) found {
 	if s.Pos != nil && s.Pos.Kind == jobfile.Map && strings.IndexByte(field, '.') < 0 && strings.IndexByte(field, '/') < 0 && strings.IndexByte(field, '{') < 0 {
 		// Most fields are keys of the subject itself.
 		if n := s.Pos.Get(field); n != nil {
-			return found{field: field, pointer: s.Pointer + "/" + field, node: n}
+			f := found{need: field, field: field, node: n}
+			if pointers != ofNothing {
+				f.pointer = s.Pointer + "/" + field
+			}
+			return f
 		}
-		return found{field: field, pointer: s.Pointer, node: s.Pos, left: 1}
+		return found{need: field, field: field, pointer: s.Pointer, node: s.Pos, left: 1}
 	}
 	rest, absolute := strings.CutPrefix(field, "/")
-	f := found{field: field, node: s.Pos}
+	f := found{need: field, field: field, node: s.Pos}
 	sep := "."
 	pointer := make([]byte, 0, 96)
 	if absolute {
@@ -298,7 +322,7 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 			key := step[1 : len(step)-1]
 			named := s.Pos.Get(key)
 			if named == nil {
-				return found{field: key, pointer: s.Pointer, node: s.Pos, left: f.left}
+				return found{need: field, field: key, pointer: s.Pointer, node: s.Pos, left: f.left}
 			}
 			f.field = strings.Replace(f.field, step, named.Text, 1)
 			step = named.Text
@@ -319,7 +343,7 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, partly bool) f
 		f.left--
 		pointer = append(append(pointer, '/'), step...)
 	}
-	if f.left == 0 || partly {
+	if pointers == ofParents || pointers == ofFields && f.left == 0 {
 		f.pointer = string(pointer)
 	}
 	return f
