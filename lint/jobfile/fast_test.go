@@ -51,7 +51,7 @@ func TestKeysOfJobsAreNumbered(t *testing.T) {
 		var walk func(n *Node)
 		walk = func(n *Node) {
 			for _, m := range n.Members() {
-				require.Equal(t, known.find(m.Key), m.Value.key, m.Key)
+				require.Equal(t, known.find(m.Key), m.key, m.Key)
 				walk(m.Value)
 			}
 			for _, item := range n.Items() {
@@ -66,6 +66,9 @@ func TestKeysOfJobsAreNumbered(t *testing.T) {
 		for i := range members {
 			for _, value := range []*Node{members[0].Value, members[1].Value, members[2].Value, members[3].Value, NewText("x"), nil} {
 				m := Member{Key: members[i].Key, Value: value}
+				require.Equal(t, table.find(m.Key), table.of(&m))
+				m = members[i]
+				m.Value = value
 				require.Equal(t, table.find(m.Key), table.of(&m))
 			}
 		}

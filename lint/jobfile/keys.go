@@ -12,9 +12,7 @@ type keyTable[T any] struct {
 	slots   []uint16 // 1 + index of an entry, 0 for an empty slot; a power of two of them
 	entries []keyEntry[T]
 
-	// What numbered adds.
-	known   *keyList
-	numbers []*T // the values of entries by keyNum
+	numbers []*T // the values of entries by keyNum; numbered adds them
 }
 
 type keyEntry[T any] struct {
@@ -45,10 +43,10 @@ func newKeyTable[T any](m map[string]T) *keyTable[T] {
 
 // numbered makes a table ready for of.
 func (t *keyTable[T]) numbered() *keyTable[T] {
-	t.known = jobKeys()
-	t.numbers = make([]*T, len(t.known.names))
+	known := jobKeys()
+	t.numbers = make([]*T, len(known.names))
 	for i := range t.entries {
-		if k := t.known.find(t.entries[i].key); k != 0 {
+		if k := known.find(t.entries[i].key); k != 0 {
 			t.numbers[k] = &t.entries[i].value
 		}
 	}
@@ -60,9 +58,8 @@ func (t *keyTable[T]) of(m *Member) *T {
 	if t == nil {
 		return nil
 	}
-	// A number that the value has brought from another key is none.
-	if v := m.Value; v != nil && v.key != 0 && t.known.names[v.key] == m.Key {
-		return t.numbers[v.key]
+	if m.key != 0 {
+		return t.numbers[m.key]
 	}
 	return t.find(m.Key)
 }

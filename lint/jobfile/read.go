@@ -335,7 +335,7 @@ func newBuilder(src *source, mem *Memory) builder {
 	// How much to make at once when a usual file has one in so many bytes. No more than a slab of 8 kB is more than is needed.
 	usual := func(bytes, most int) int { return min(len(src.data)/bytes+4, most) }
 	mem.nodes.least, mem.inners.least = usual(16, 170), usual(100, 72)
-	mem.members.least, mem.items.least = usual(24, 256), usual(80, 256)
+	mem.members.least, mem.items.least = usual(24, 204), usual(80, 256)
 	b := builder{src: src, mem: mem, known: jobKeys()}
 	b.empty = b.inner()
 	return b
@@ -411,8 +411,7 @@ func (b *builder) add(key string, k keyNum, line, col int, value *Node) {
 	if k != 0 {
 		key = b.known.names[k] // does not keep the file
 	}
-	value.key = k
-	b.mem.openMembers = append(b.mem.openMembers, Member{Key: key, KeyLine: int32(line), KeyCol: int32(col), Value: value})
+	b.mem.openMembers = append(b.mem.openMembers, Member{Key: key, KeyLine: int32(line), KeyCol: int32(col), Value: value, key: k})
 }
 
 // repeats tells whether two keys are equal.
@@ -421,7 +420,7 @@ func (b *builder) repeats(members []Member) bool {
 	again := false
 	others := 0 // keys of no job
 	for i := range members {
-		if k := members[i].Value.key; k != 0 {
+		if k := members[i].key; k != 0 {
 			again = seen.add(k) || again
 		} else {
 			others++

@@ -41,8 +41,7 @@ func (k Kind) String() string {
 // A file has a thousand of them and a review little else that is as large, so a node is kept small: it takes 48 bytes.
 type Node struct {
 	Kind Kind
-	Bool bool   // the value of a Bool
-	key  keyNum // of the key that the node was read under
+	Bool bool // the value of a Bool
 	// Line and Col are the 1-based position of the value itself; columns count Unicode code points.
 	// EndCol is the column just behind a scalar that ends on its first line, otherwise 0.
 	Line, Col, EndCol int32
@@ -60,11 +59,12 @@ type inner struct {
 	items   []*Node
 }
 
-// Member is one key of a Map with its value and the position of the key.
+// Member is one key of a Map with its value and the position of the key. Another key is a new Member: one that was read knows the number of its key.
 type Member struct {
 	Key             string
 	KeyLine, KeyCol int32
 	Value           *Node
+	key             keyNum // 0 when it was made by hand
 }
 
 // Members are the members of a Map in file order, keys unique.
