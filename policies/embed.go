@@ -4,6 +4,8 @@ package policies
 import (
 	"embed"
 	"io/fs"
+	"slices"
+	"sync"
 )
 
 //go:embed core engine all:regions
@@ -19,7 +21,9 @@ func Engine() (name, text string) {
 }
 
 // Books lists the names of the rulebooks that come with wetrule: core, and regions/cc for each country.
-func Books() []string {
+func Books() []string { return slices.Clone(books()) }
+
+var books = sync.OnceValue(func() []string {
 	out := []string{"core"}
 	entries, err := files.ReadDir("regions")
 	if err != nil {
@@ -31,11 +35,11 @@ func Books() []string {
 		}
 	}
 	return out
-}
+})
 
 // Book returns the folder of one rulebook that comes with wetrule.
 func Book(name string) (fs.FS, bool) {
-	for _, b := range Books() {
+	for _, b := range books() {
 		if b == name {
 			sub, err := fs.Sub(files, name)
 			return sub, err == nil

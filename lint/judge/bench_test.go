@@ -52,7 +52,7 @@ func againstTheFloor(b *testing.B, book *rulebook.Rulebook, rules []*rulebook.Ru
 	w, r := e.spare.Get().(*work), review()
 	r.Set = set
 	e.assess(w, set)
-	input, every := e.input(w, r), e.names.input(set.Tables, stage, nil, nil)
+	input, every := e.input(w, r), e.names.input(&terms{}, set.Tables, stage, nil, nil)
 	parts := []struct {
 		name string
 		run  func() error

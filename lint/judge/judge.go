@@ -264,6 +264,7 @@ type work struct {
 	doubtful []doubt
 	said     findings
 	doubts   [ways][]*ast.Term
+	terms    terms // of the input
 }
 
 // doubt is a row with a subject for which a finding is expected.

@@ -584,7 +584,7 @@ func readManifest(files Folder) (m sealedManifest, err error) {
 // Facts writes what policies see of a job as JSON: the measures by kind and column, which of them are unknown, and the stage. It is the input for a
 // policy server that holds a sealed rulebook. The cells in doubt are left out; without them policies look at every one.
 func Facts(set *measure.Set, stage rulebook.Stage) ([]byte, error) {
-	v, err := ast.JSON(names{}.input(set.Full().Tables, stage, nil, nil))
+	v, err := ast.JSON(names{}.input(&terms{}, set.Full().Tables, stage, nil, nil))
 	if err != nil {
 		return nil, err
 	}

@@ -380,7 +380,7 @@ func (a *asks) narrow(column []measure.Value, out []Read) {
 			case a.text != nil:
 				met = v.Text() == *a.text
 			default:
-				met = a.condition.matches(v)
+				met = a.condition.Meets(v)
 			}
 			if !met {
 				out[i] = Absent
@@ -398,7 +398,7 @@ func (d *Reading) applies(i int) Truth {
 	for k, col := range d.when {
 		v := &col[i]
 		switch {
-		case v.State == measure.None, v.State == measure.Known && !d.rule.When[k].matches(v):
+		case v.State == measure.None, v.State == measure.Known && !d.rule.When[k].Meets(v):
 			return False
 		case v.State == measure.Unknown:
 			out = Unsure
@@ -407,7 +407,8 @@ func (d *Reading) applies(i int) Truth {
 	return out
 }
 
-func (c *Condition) matches(v *measure.Value) bool {
+// Meets says whether a known value meets the condition.
+func (c *Condition) Meets(v *measure.Value) bool {
 	if len(c.Is) > 0 && !contains(c.Is, v) {
 		return false
 	}
