@@ -60,7 +60,7 @@ func airflowSum(c *Context, flow string) Value {
 	if names == nil {
 		return number(sum)
 	}
-	return number(sum).note("of " + strings.Join(names, ", "))
+	return c.note(number(sum), "of "+strings.Join(names, ", "))
 }
 
 // airflowBalance compares what is led out with what is led in.
@@ -84,7 +84,7 @@ func airflowBalanced(c *Context) (ventilation.Balanced, Value) {
 	if err != nil {
 		return b, unknown().note(err.Error())
 	}
-	return b, number(b.RenewedM3H).worked(func() []string {
+	return b, c.worked(number(b.RenewedM3H), func() []string {
 		return []string{said("renewed = the larger of %s m³/h led out and %s m³/h led in = %s m³/h; the rest passes through gaps (conservation of mass)", figure(out.Num), figure(in.Num), figure(b.RenewedM3H))}
 	})
 }
@@ -101,7 +101,7 @@ func airflowPerPerson(c *Context, _ *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(each).worked(func() []string {
+	return c.worked(number(each), func() []string {
 		return append(v.Steps(), said("each = %s m³/h ÷ %s people = %.2f m³/h", figure(b.RenewedM3H), figure(*c.Job.Room.People), each))
 	})
 }
@@ -124,7 +124,7 @@ func airflowChanges(c *Context, _ *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(n).explained("benches and the slope of the ceiling are left out of the volume", func() []string {
+	return c.explained(number(n), "benches and the slope of the ceiling are left out of the volume", func() []string {
 		return append(v.Steps(), said("changes = %s m³/h ÷ (%.2f m² · %s m) = %.2f an hour", figure(b.RenewedM3H), mm2/1e6, figure(*h/1000), n))
 	})
 }
@@ -150,7 +150,7 @@ func airflowMakeUpNeeded(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(mm2).worked(func() []string {
+	return c.worked(number(mm2), func() []string {
 		return []string{said("area = V ÷ v = %s m³/h ÷ 3600 ÷ 0.5 m/s = %.0f mm² (continuity)", figure(v.Num), mm2)}
 	})
 }
@@ -200,7 +200,7 @@ func airflowMakeUpArea(c *Context, s *Subject) Value {
 		note = "at the least, as " + note
 	}
 	v := number(sum).note(note)
-	return v.worked(func() []string {
+	return c.worked(v, func() []string {
 		if p, err := ventilation.SharpEdged().PressurePa(airflowMakeUp(c, s).Num, sum); err == nil {
 			return append(parts[:len(parts):len(parts)], said("the room lies %.2f Pa below its neighbour: Δp = ρ/2·(V/(0.61·A))² (orifice equation)", p))
 		}
@@ -221,7 +221,7 @@ func airflowDoor(c *Context, _ *Subject) Value {
 		case !ok:
 			return unknown().at(itemPointers.at(i))
 		case v.State == None || mm2 < v.Num:
-			v = number(mm2).at(itemPointers.at(i)).worked(func() []string {
+			v = c.with(number(mm2), "", itemPointers.at(i), func() []string {
 				return []string{said("area = width · gap = %s · %s mm = %s mm²", figure(*it.WidthMM), figure(*it.GapFloorMM), figure(mm2))}
 			})
 		}
@@ -259,7 +259,7 @@ var _ = register("duct", "the duct of a ventilation outlet", func(c *Context) []
 	return out
 },
 	def(Number, "duct_velocity_m_s", "m/s", "mean velocity of the air in the duct", "air flow ÷ (π/4 × nominal diameter²); does not arise for a supply through which air is only drawn in", "continuity; EN 1506 (computed)",
-		[]string{"air_flow_m3_h", "diameter_mm"}, func(_ *Context, s *Subject) Value {
+		[]string{"air_flow_m3_h", "diameter_mm"}, func(c *Context, s *Subject) Value {
 			it := s.Item
 			switch {
 			case it.AirFlowM3H == nil && it.Flow == "supply" && it.FreeAreaMM2 != nil:
@@ -271,7 +271,7 @@ var _ = register("duct", "the duct of a ventilation outlet", func(c *Context) []
 			if err != nil {
 				return unknown().note(err.Error())
 			}
-			return number(v).worked(func() []string {
+			return c.worked(number(v), func() []string {
 				return []string{said("v = V ÷ (π/4 · d²) = %s m³/h ÷ 3600 ÷ (0.785 · (%s mm)²) = %.2f m/s (continuity)", figure(*it.AirFlowM3H), figure(*it.DiameterMM), v)}
 			})
 		}),

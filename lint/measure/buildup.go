@@ -132,7 +132,7 @@ func buildUpAirC(c *Context, s *Subject) Value {
 const buildUpGroutKGM2 = 0.5
 
 // buildUpFinishMass adds up what hangs on the waterproofing, in kg/m².
-func buildUpFinishMass(_ *Context, s *Subject) Value {
+func buildUpFinishMass(c *Context, s *Subject) Value {
 	tile, state := buildUpLayer(s.Face, "tile")
 	plaster, _ := buildUpLayer(s.Face, "lime_plaster")
 	bed, _ := buildUpLayer(s.Face, "tile_bed")
@@ -157,7 +157,7 @@ func buildUpFinishMass(_ *Context, s *Subject) Value {
 	if tile == nil {
 		return number(sum)
 	}
-	return number(sum + buildUpGroutKGM2).note(buildUpGroutNote)
+	return c.note(number(sum+buildUpGroutKGM2), buildUpGroutNote)
 }
 
 var buildUpGroutNote = fmt.Sprintf("with %s kg/m² for the grout", FormatNumber(buildUpGroutKGM2))
@@ -320,7 +320,7 @@ const buildUpDIN18534 = "DIN 18534-3:2017-07 (secondary)"
 
 var _ = register("face", "a face: a wall, the floor, the ceiling, or the seat or riser of a bench",
 	func(c *Context) []Subject {
-		out := make([]Subject, 0, len(c.Faces))
+		out := c.subjects(len(c.Faces))[:0]
 		for _, f := range c.Faces {
 			out = append(out, Subject{Kind: "face", ID: f.ID, Pointer: f.Pointer, Pos: f.Pos, Face: f})
 		}

@@ -99,7 +99,7 @@ func clearanceSubjects(c *Context) []Subject {
 	if len(c.Job.Items) == 0 {
 		return nil
 	}
-	f := &clearFinder{c: c, faces: make([]*Face, len(c.Job.Items)), out: make([]Subject, 0, len(c.Job.Items))}
+	f := &clearFinder{c: c, faces: make([]*Face, len(c.Job.Items)), out: c.subjects(len(c.Job.Items))[:0]}
 	f.room, _ = c.Room()
 	for i := range c.Job.Items {
 		f.faces[i] = c.Face(c.Job.Items[i].Face)

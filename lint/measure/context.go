@@ -40,9 +40,11 @@ type Face struct {
 // fewFaces are found quicker one after the other than in a map.
 const fewFaces = 16
 
-func newContext(job *jobfile.Job) *Context {
+func newContext(job *jobfile.Job) *Context { return newContextIn(&Memory{}, job) }
+
+func newContextIn(m *Memory, job *jobfile.Job) *Context {
 	faces := make([]Face, 0, len(job.Room.Walls)+2+2*len(job.Room.Benches))
-	c := &Context{Job: job, Faces: make([]*Face, 0, cap(faces)), items: make(map[string]*jobfile.Item, len(job.Items))}
+	c := &Context{Job: job, memory: m, Faces: make([]*Face, 0, cap(faces)), items: make(map[string]*jobfile.Item, len(job.Items))}
 	for i := range job.Items {
 		c.items[job.Items[i].ID] = &job.Items[i]
 	}
@@ -101,6 +103,9 @@ func newContext(job *jobfile.Job) *Context {
 	}
 	return c
 }
+
+// subjects is room for subjects, in memory of the job.
+func (c *Context) subjects(n int) []Subject { return c.memory.subjects.Cut(n) }
 
 // circuit returns a circuit by id, or nil.
 func (c *Context) circuit(id string) *jobfile.Circuit {
@@ -161,7 +166,7 @@ func itemsOf(kind string) func(*Context) []Subject {
 		if len(list) == 0 {
 			return nil
 		}
-		out := make([]Subject, len(list))
+		out := c.subjects(len(list))
 		for k, i := range list {
 			it := &c.Job.Items[i]
 			out[k] = Subject{Kind: kind, ID: it.ID, Pointer: itemPointers.at(int(i)), Pos: it.Pos, Item: it}

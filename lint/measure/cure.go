@@ -41,7 +41,7 @@ func cureSubjects(c *Context) []Subject {
 	if n == 0 {
 		return nil
 	}
-	out := make([]Subject, 0, n)
+	out := c.subjects(n)[:0]
 	c.eachTask(func(i int, t *jobfile.Task, name taskName, id string) {
 		if cureNext[name] != nil {
 			out = append(out, Subject{Kind: "cure", ID: id, Pointer: taskPointers.at(i), Pos: t.Pos, Task: t, n: i})
@@ -251,12 +251,12 @@ func (c *Context) cureLeft(s *Subject, names []taskName, k int) cureLeft {
 func cureNoStart(task taskName) string { return "the task " + Words(Tasks[task]) + " has no start" }
 
 // value is the time as a measure, by planned (0) or recorded (1) times.
-func (l *cureLeft) value(k int) Value {
+func (l *cureLeft) value(c *Context, k int) Value {
 	v := Value{State: l.state, Num: l.hours}
 	if l.state != Known {
 		return v.note(l.why)
 	}
-	return v.with(cureUntil[l.first.name], startOf(int32(l.first.index), k).at, nil)
+	return c.with(v, cureUntil[l.first.name], startOf(int32(l.first.index), k).at, nil)
 }
 
 var cureUntil = func() (out []string) {
@@ -269,7 +269,7 @@ var cureUntil = func() (out []string) {
 func cureWaitOf(k int) func(*Context, *Subject) Value {
 	return func(c *Context, s *Subject) Value {
 		l := c.cureLeft(s, cureNext[taskNameOf(s.Task.Task)], k)
-		return l.value(k)
+		return l.value(c, k)
 	}
 }
 
@@ -442,7 +442,7 @@ func cureNeeded(c *Context, s *Subject) Value {
 	case err != nil:
 		return unknown().note(err.Error())
 	}
-	return number(h).explained(cureAssumed(s.Task), func() []string {
+	return c.explained(number(h), cureAssumed(s.Task), func() []string {
 		at := FormatNumber(siteC) + " °C"
 		if p.NeedsHumidity() {
 			at += ", " + FormatNumber(percent) + " %"
@@ -484,7 +484,7 @@ func cureSteamAge(k int) func(*Context, *Subject) Value {
 		}
 		l := c.cureLeft(s, cureSteam, k)
 		if l.state != Known {
-			return l.value(k)
+			return l.value(c, k)
 		}
 		p, siteC, percent, v := cureSite(c, s)
 		if v.State != Known {
@@ -495,19 +495,19 @@ func cureSteamAge(k int) func(*Context, *Subject) Value {
 			return unknown().note(err.Error())
 		}
 		hours := l.hours
-		return number(age).with("the site temperature of the jointing is taken for the whole time", startOf(int32(l.first.index), k).at, func() []string {
+		return c.with(number(age), "the site temperature of the jointing is taken for the whole time", startOf(int32(l.first.index), k).at, func() []string {
 			return []string{said("age = wait × rate = %s h × rate at %s °C = %.1f h at 23 °C; rate: %s (computed)", figure(hours), figure(siteC), age, cureFormula(p))}
 		})
 	}
 }
 
-func cureColdest(_ *Context, s *Subject) Value {
+func cureColdest(c *Context, s *Subject) Value {
 	mean, low := s.Task.SiteTemperatureC, s.Task.SiteTemperatureMinC
 	switch {
 	case low == nil && mean == nil:
 		return unknown()
 	case low == nil:
-		return num(mean).note("the lowest temperature is not given; the site temperature is taken")
+		return c.note(num(mean), "the lowest temperature is not given; the site temperature is taken")
 	case mean != nil && *mean < *low:
 		return num(mean)
 	}

@@ -34,7 +34,7 @@ func electricalItems(c *Context) []Subject {
 	if n == 0 {
 		return nil
 	}
-	out := make([]Subject, 0, n)
+	out := c.subjects(n)[:0]
 	for i := range c.Job.Items {
 		if it := &c.Job.Items[i]; electricalCarries(it) {
 			out = append(out, Subject{Kind: "electrical_item", ID: it.ID, Pointer: itemPointers.at(i), Pos: it.Pos, Item: it})
@@ -149,7 +149,7 @@ func electricalIPDigit(mark func(*jobfile.Item) (string, bool), proof func(ipcod
 		}
 		d, ok := proof(ip.code)
 		if !ok {
-			return unknown().note("the mark " + ip.code.String() + " leaves this open")
+			return c.note(unknown(), "the mark "+ip.code.String()+" leaves this open")
 		}
 		return number(float64(d)).note(ip.notes)
 	}

@@ -345,7 +345,7 @@ func plantLoad(load func(*Context, steam.Balance) (steam.Load, string, error), p
 			return unknown().note(heatReason(err))
 		}
 		kw := l.KGH / y
-		return number(kw).explained(joined(note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note), func() []string {
+		return c.explained(number(kw), joined(note, "efficiency of the generator taken as "+FormatNumber(heatEfficiency), h.note), func() []string {
 			b := h.balance
 			steps := []string{
 				said("stored heat: air %.0f + linings %.0f + linings of cold walls %.0f + glass %.0f = %.0f kJ (Σ A·Σ(d·ρ·c)·Δθ)", b.AirKJ, b.StoreKJ[steam.Lining], b.StoreKJ[steam.Outside], b.StoreKJ[steam.Glass], b.Stored()),
@@ -446,7 +446,7 @@ func plantCurrent(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return number(a).explained(note, func() []string {
+	return c.explained(number(a), note, func() []string {
 		if phases == 3 {
 			return []string{said("I = P/(√3·U) = %s kW ÷ (1.732 × %s V) = %.2f A", figure(kw), figure(*k.VoltageV), a)}
 		}
@@ -529,7 +529,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 		case need.Num <= 0:
 			return none()
 		}
-		return number(have.total/need.Num).explained(need.Note(), func() []string {
+		return c.explained(number(have.total/need.Num), need.Note(), func() []string {
 			return append(need.Steps(), said("%s kW ÷ %s kW = %.2f", figure(have.total), figure(need.Num), have.total/need.Num))
 		})
 	}),
@@ -544,7 +544,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 		if err != nil {
 			return none()
 		}
-		return number(next).worked(func() []string {
+		return c.worked(number(next), func() []string {
 			return append(i.Steps(), said("the least usual rating from %s A on is %s A, the one above it %s A", figure(i.Num), figure(least), figure(next)))
 		})
 	}),
@@ -556,7 +556,7 @@ var _ = register("steam_plant", "a steam generator as the source of heat for the
 		case b.State != Known || b.Num <= 0:
 			return unknown()
 		}
-		return number(i.Num/b.Num*100).explained(i.Note(), func() []string {
+		return c.explained(number(i.Num/b.Num*100), i.Note(), func() []string {
 			return append(i.Steps(), said("%s A ÷ %s A = %.1f %%", figure(i.Num), figure(b.Num), i.Num/b.Num*100))
 		})
 	}),

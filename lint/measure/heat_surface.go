@@ -198,7 +198,7 @@ func heatSurfaceDensityOver(c *Context, s *Subject) Value {
 		return unknown().note("the power of the cable is not known")
 	}
 	q := w / field.areaM2 // a field that could be told is never empty
-	return number(q).worked(func() []string {
+	return c.worked(number(q), func() []string {
 		out := append(steps(), field.steps()...)
 		return append(out, said("q = P/A = %s W / %s m² = %s W/m²", figure(w), figure(field.areaM2), figure(q)))
 	})
@@ -240,7 +240,7 @@ func heatSurfaceFit(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(d).worked(func() []string {
+	return c.worked(number(d), func() []string {
 		out := field.steps()
 		for _, p := range parts {
 			out = append(out, said("%s: s·L = %s to %s mm · %s m = %s to %s m²", p.id, figure(p.pitch.Lo), figure(p.pitch.Hi), figure(p.lengthM), figure(p.lo), figure(p.hi)))
@@ -274,7 +274,7 @@ func heatSurfaceFree(c *Context, s *Subject, roomC float64) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(t).explained(heatSurfaceSteady, func() []string {
+	return c.explained(number(t), heatSurfaceSteady, func() []string {
 		form := "θF = θi + (q/8.92)^(1/1.1)"
 		switch heatSurfaceWay(s.Face) {
 		case heating.Upright:
@@ -299,7 +299,7 @@ func heatSurfaceResting(c *Context, s *Subject) Value {
 	_, note := heatSurfaceRest(c)
 	v := heatSurfaceFreeAtRest(c, s)
 	if v.State == Known {
-		return v.note(joined(v.Note()+", without control", note))
+		return c.note(v, joined(v.Note()+", without control", note))
 	}
 	return v
 }
@@ -356,7 +356,7 @@ func heatSurfaceHeld(c *Context, s *Subject, roomC float64, free Value) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(t).note(heatSurfaceSteady).at(limit.At()).worked(func() []string {
+	return c.with(number(t), heatSurfaceSteady, limit.At(), func() []string {
 		return append(free.Steps(), said("switched off at %s °C, no colder than the room at %s °C: %s °C", figure(limit.Num), figure(roomC), figure(t)))
 	})
 }
@@ -378,7 +378,7 @@ func heatSurfaceRise(c *Context, s *Subject) Value {
 		return v
 	}
 	air := heatSurfaceAir(c).Num // known, since the temperature is
-	return number(v.Num-air).explained(v.Note(), func() []string {
+	return c.explained(number(v.Num-air), v.Note(), func() []string {
 		return append(v.Steps(), said("%s °C − %s °C of the air = %s K", figure(v.Num), figure(air), figure(v.Num-air)))
 	})
 }
@@ -403,7 +403,7 @@ func heatSurfaceRampNeeded(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	out := number(float64(24 * days)).worked(func() []string {
+	out := c.worked(number(float64(24*days)), func() []string {
 		return append(v.Steps(), said("(%s − %s) K at 5 K a day: %d days (BS 5385-3)", figure(v.Num), figure(air), days))
 	})
 	if note != "" {

@@ -99,7 +99,7 @@ func heatingLengthDifference(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown()
 	}
-	return number(d).note(heatingInstalledNote(it, lo, hi))
+	return c.note(number(d), heatingInstalledNote(it, lo, hi))
 }
 
 // heatingPlatePower compares the power by plate resistance and circuit voltage,
@@ -120,7 +120,7 @@ func heatingPlatePower(c *Context, s *Subject) Value {
 	if err != nil {
 		return unknown()
 	}
-	return number(d).note(said("%s W by resistance and voltage, %s W by linear power and length", heatingWatts(p), heatingWatts(rated)))
+	return c.note(number(d), said("%s W by resistance and voltage, %s W by linear power and length", heatingWatts(p), heatingWatts(rated)))
 }
 
 func heatingWatts(w float64) string { return FormatNumber(math.Round(w*10) / 10) }
@@ -207,7 +207,7 @@ func heatingExtreme(sign float64, strict bool, f func(*jobfile.Item, *jobfile.Re
 		if best == nil {
 			return unknown()
 		}
-		return number(sign * value).note("reading " + Words(best.When))
+		return c.note(number(sign*value), "reading "+Words(best.When))
 	}
 }
 

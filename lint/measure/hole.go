@@ -109,7 +109,7 @@ func (c *Context) Holes() []Hole {
 			g, known := grounds.find(it.Face)
 			if !known {
 				g = c.groundOf(it.Face)
-				g.number = len(grounds.keys)
+				g.number = len(grounds.list)
 				grounds.put(it.Face, g)
 			}
 			for k := from; k < len(c.holes); k++ {

@@ -471,7 +471,7 @@ var _ = register("task", "a task of the programme", func(c *Context) []Subject {
 	if len(c.Job.Tasks) == 0 {
 		return nil
 	}
-	out := make([]Subject, len(c.Job.Tasks))
+	out := c.subjects(len(c.Job.Tasks))
 	c.eachTask(func(i int, t *jobfile.Task, _ taskName, id string) {
 		out[i] = Subject{Kind: "task", ID: id, Pointer: taskPointers.at(i), Pos: t.Pos, Task: t, n: i}
 	})

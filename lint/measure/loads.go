@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
@@ -32,6 +31,7 @@ type loadsFoot struct{ height, width float64 }
 
 // loadsBracket is a fixing as a bracket on plugs in foam.
 type loadsBracket struct {
+	c       *Context
 	hang    loadsHang
 	it      *jobfile.Item
 	panel   *jobfile.Panel
@@ -72,7 +72,7 @@ func loadsPlugs(list []jobfile.Insert) (leastD, leastDL float64, weak int) {
 }
 
 func loadsBracketOf(c *Context, s *Subject) (b loadsBracket, state State) {
-	b.it = s.Item
+	b.c, b.it = c, s.Item
 	if s.Item.Inserts != nil && len(s.Item.Inserts) == 0 {
 		return b, None
 	}
@@ -292,7 +292,7 @@ func loadsShearNote(s loads.Strength) string {
 const loadsNoShear = "no shear strength of the foam is given; XPS declarations seldom name one, so ask the maker or have it tested"
 
 // loadsPlugResistance is the pull that the weakest of the inserts resists.
-func loadsPlugResistance(panel *jobfile.Panel, list []jobfile.Insert) Value {
+func loadsPlugResistance(c *Context, panel *jobfile.Panel, list []jobfile.Insert) Value {
 	tau, ok := loadsShear(panel)
 	if !ok {
 		return unknown().note(loadsNoShear)
@@ -306,7 +306,7 @@ func loadsPlugResistance(panel *jobfile.Panel, list []jobfile.Insert) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(r.N).explained(loadsShearNote(tau), func() []string {
+	return c.explained(number(r.N), loadsShearNote(tau), func() []string {
 		return []string{said("N_R = π·d·L·τ = π · %s · %s · %s = %s N (uniform bond, as EN 1992-4, from memory; the end of the plug is left out)", figure(d), figure(l), figure(tau.NMM2), figure(r.N))}
 	})
 }
@@ -321,7 +321,7 @@ func (b *loadsBracket) noteOfShear(tau loads.Strength) string {
 
 // plugResistance is loadsPlugResistance of the bracket.
 func (b *loadsBracket) plugResistance() Value {
-	return once(&b.hasPlug, &b.plug, func() Value { return loadsPlugResistance(b.panel, b.it.Inserts) })
+	return once(&b.hasPlug, &b.plug, func() Value { return loadsPlugResistance(b.c, b.panel, b.it.Inserts) })
 }
 
 // loadsOf calls f with a bracket that is known well enough.
@@ -381,7 +381,7 @@ func (b *loadsBracket) findProofPull() Value {
 	if why != "" {
 		return unknown().note(why)
 	}
-	return number(p.N).explained(p.note(), func() []string {
+	return b.c.explained(number(p.N), p.note(), func() []string {
 		out := b.pullSteps(kg, b.it.ReachMM, b.proofStep())
 		if tau, ok := loadsShear(b.panel); ok && b.leastD > 0 {
 			if l, err := loads.PlugDepth(p.N, 1, b.leastD, tau); err == nil {
@@ -409,7 +409,7 @@ func (b *loadsBracket) findProofShear() Value {
 	if err != nil {
 		return unknown()
 	}
-	return number(v).worked(func() []string {
+	return b.c.worked(number(v), func() []string {
 		return []string{b.proofStep(), said("V = m·g / n = %s · 9.80665 / %d = %s N (statics)", figure(kg), len(b.ys), figure(v))}
 	})
 }
@@ -428,7 +428,7 @@ func (b *loadsBracket) findShearResistance() Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(v).worked(func() []string {
+	return b.c.worked(number(v), func() []string {
 		return []string{said("V_R = d·L·f = %s · %s · %s kPa / 1000 = %s N (projected area, EN 13164 level)", figure(*in.DiameterMM), figure(*in.DepthMM), figure(*b.panel.CompressiveKPa), figure(v))}
 	})
 }
@@ -449,7 +449,7 @@ func loadsInteraction(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(100*sum).explained(nr.Note(), func() []string {
+	return b.c.explained(number(100*sum), nr.Note(), func() []string {
 		return []string{said("N/N_R + V/V_R = %s/%s + %s/%s = %s (EN 1992-4, 7.2.3, from memory, with exponent 1, on the safe side)",
 			figure(n.Num), figure(nr.Num), figure(v.Num), figure(vr.Num), figure(sum))}
 	})
@@ -477,7 +477,7 @@ func loadsLasting(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(100*share).explained(b.noteOfShear(tau), func() []string {
+	return b.c.explained(number(100*share), b.noteOfShear(tau), func() []string {
 		return append(b.pullSteps(*b.it.LoadKG, b.resting()), said("√(N² + V²) / (π·d·L·τ) = √(%s² + %s²) / (π · %s · %s · %s) = %s (statics; heat and damp left out)",
 			figure(p.N), figure(v), figure(*in.DiameterMM), figure(*in.DepthMM), figure(tau.NMM2), figure(share)))
 	})
@@ -500,7 +500,7 @@ func loadsFootPressure(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(kpa).explained(p.note(), func() []string {
+	return b.c.explained(number(kpa), p.note(), func() []string {
 		return []string{
 			said("C = m·g·e / h = %s · 9.80665 · %s / %s = %s N", figure(*b.it.LoadKG), figure(*b.resting()), figure(p.arm.mm), figure(force)),
 			said("over the width and a quarter of the height of the foot: %s N / (%s · %s / 4) = %s kPa (statics; the quarter is common practice)", figure(force), figure(b.foot.width), figure(b.foot.height), figure(kpa)),
@@ -515,7 +515,7 @@ func loadsPlugPressure(b *loadsBracket) Value {
 	}
 	v := *b.it.LoadKG * loads.StandardGravity / float64(len(b.ys))
 	kpa := 1000 * v / b.leastDL
-	return number(kpa).worked(func() []string {
+	return b.c.worked(number(kpa), func() []string {
 		in := &b.it.Inserts[b.weak]
 		return []string{said("V / (d·L) = %s N / (%s · %s) = %s kPa (statics)", figure(v), figure(*in.DiameterMM), figure(*in.DepthMM), figure(kpa))}
 	})
@@ -542,7 +542,7 @@ func loadsDepthNeeded(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(l).explained(b.noteOfShear(tau), func() []string {
+	return b.c.explained(number(l), b.noteOfShear(tau), func() []string {
 		return []string{said("L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", figure(n.Num), figure(b.leastD), figure(tau.NMM2), figure(l))}
 	})
 }
@@ -591,7 +591,7 @@ var (
 const loadsBhandari = "statics; Bhandari, Design of Machine Elements, examples 7.5 and 7.6 (read)"
 
 var _ = register("bracket", "a fixing as a load on its inserts and the foam", loadsItems("bracket", "fixing"),
-	given(Number, "load_kg", "kg", "mass that the bracket carries", "load_kg", func(_ *Context, s *Subject) Value { return num(s.Item.LoadKG) }),
+	given(Number, "load_kg", "kg", "mass that the bracket carries", "load_kg", func(c *Context, s *Subject) Value { return num(s.Item.LoadKG) }),
 	def(Number, "pull_proof_n", "N", "pull on the insert that is pulled hardest, under the proof load and fully extended",
 		"W·e ÷ (h·n) from the top row of inserts to the lowest, or to the edge of the foot where there is one row; overhead W ÷ n; with 4 × the mass, at least 4.5 kg; does not arise on floors and seats", loadsBhandari, loadsProofNeeds, loadsOf(loadsProofPull)),
 	def(Number, "pull_resistance_n", "N", "pull that the weakest insert resists", "π × diameter × depth × shear strength of the foam", "uniform bond model as in EN 1992-4 (memory)", loadsPlugNeeds,
@@ -628,7 +628,7 @@ var _ = register("bracket", "a fixing as a load on its inserts and the foam", lo
 		if !ok {
 			return unknown()
 		}
-		return number(kg).worked(func() []string { return []string{b.proofStep()} })
+		return b.c.worked(number(kg), func() []string { return []string{b.proofStep()} })
 	})),
 	def(Number, "tested_kg", "kg", "heaviest recorded test load of the fixing", "largest mass of its load tests; does not arise on floors and seats", "", []string{"/records/load_test", "/records", "face"}, func(c *Context, s *Subject) Value {
 		return loadsOf(func(*loadsBracket) Value {
@@ -752,7 +752,7 @@ func loadsHinged(it *jobfile.Item) (apart float64, inserts int, why string) {
 // the plane of the wall.
 //
 // Source: statics; Halliday, Resnick and Walker, chapter 12, problem 31 (read). Factor: common practice.
-func loadsDoorPull(_ *Context, s *Subject) Value {
+func loadsDoorPull(c *Context, s *Subject) Value {
 	it := s.Item
 	if it.Inserts != nil && len(it.Inserts) == 0 {
 		return none()
@@ -774,7 +774,7 @@ func loadsDoorPull(_ *Context, s *Subject) Value {
 		return unknown().note(err.Error())
 	}
 	each := loads.SafetyFactor * f.Pull / float64(n)
-	return number(each).explained(l.note(), func() []string {
+	return c.explained(number(each), l.note(), func() []string {
 		return append(l.steps(it),
 			said("H = W·b / (2·h) = %s · %s / (2 · %s) = %s N at the top hinge (Halliday et al., ch. 12)", figure(w), figure(l.width), figure(apart), figure(f.Pull)),
 			said("leaf open, per insert with factor 4: 4 · %s / %d = %s N", figure(f.Pull), n, figure(each)),
@@ -784,7 +784,7 @@ func loadsDoorPull(_ *Context, s *Subject) Value {
 }
 
 // loadsHingeMass is the mass that hinges are chosen for.
-func loadsHingeMass(_ *Context, s *Subject) Value {
+func loadsHingeMass(c *Context, s *Subject) Value {
 	l := loadsLeafOf(s.Item)
 	if l.kg == 0 || l.width == 0 || l.height == 0 {
 		return unknown()
@@ -798,7 +798,7 @@ func loadsHingeMass(_ *Context, s *Subject) Value {
 		notes = append(notes, n)
 	}
 	notes = append(notes, "no closer and ordinary use taken")
-	return number(kg).explained(strings.Join(notes, "; "), func() []string {
+	return c.explained(number(kg), strings.Join(notes, "; "), func() []string {
 		add, _ := loads.WidthCorrection(l.height, l.width)
 		out := append(l.steps(s.Item), said("width correction: 2 − height/width = 2 − %s/%s, at least 0: %s (guidance to EN 1935)", figure(l.height), figure(l.width), figure(add)),
 			said("m · (1 + %s) = %s kg", figure(add), figure(kg)))
@@ -809,7 +809,7 @@ func loadsHingeMass(_ *Context, s *Subject) Value {
 	})
 }
 
-func loadsHingesNeeded(_ *Context, s *Subject) Value {
+func loadsHingesNeeded(c *Context, s *Subject) Value {
 	l := loadsLeafOf(s.Item)
 	if l.kg == 0 {
 		return unknown()
@@ -818,7 +818,7 @@ func loadsHingesNeeded(_ *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(float64(n)).explained(l.note(), func() []string {
+	return c.explained(number(float64(n)), l.note(), func() []string {
 		return append(l.steps(s.Item), said("2 hinges up to %s kg, 3 above: %d (common practice)", figure(loads.TwoHingesKG), n))
 	})
 }
@@ -826,7 +826,7 @@ func loadsHingesNeeded(_ *Context, s *Subject) Value {
 // loadsGlass calls f with each hole of a toughened leaf and takes the least of what it gives, less what the hole must
 // exceed. Other glass than toughened has other limits: there it does not arise.
 func loadsGlass(holes int, limit func(loads.GlassHoleGaps) float64, f func(it *jobfile.Item, i int) (float64, bool)) func(*Context, *Subject) Value {
-	return func(_ *Context, s *Subject) Value {
+	return func(c *Context, s *Subject) Value {
 		it := s.Item
 		switch {
 		case it.Glass != "" && it.Glass != "toughened":
@@ -852,7 +852,7 @@ func loadsGlass(holes int, limit func(loads.GlassHoleGaps) float64, f func(it *j
 				least, which = v, i
 			}
 		}
-		return number(least - limit(g)).at(s.Pointer + fmt.Sprintf("/glass_holes/%d", which)).worked(func() []string {
+		return c.with(number(least-limit(g)), "", c.spell(s.Pointer, "/glass_holes/", smallNumber(which)), func() []string {
 			return []string{said("hole %d: %s − %s mm = %s mm; more than 0 is wanted (EN 12150-1, clause 7)", which+1, figure(least), figure(limit(g)), figure(least-limit(g)))}
 		})
 	}
@@ -919,7 +919,7 @@ var _ = register("door_leaf", "the leaf of a glazed door as a load on its hinges
 		if f == nil {
 			return unknown()
 		}
-		return loadsPlugResistance(f.Panel, s.Item.Inserts)
+		return loadsPlugResistance(c, f.Panel, s.Item.Inserts)
 	}),
 	def(Number, "hole_edge_spare_mm", "mm", "what the hole nearest to an edge of the glass has beyond twice the thickness", "distance from its edge to that of the leaf − 2 × thickness; does not arise without holes, nor in other glass than toughened", loadsGlassSource, loadsGlassNeeds,
 		loadsGlass(1, func(g loads.GlassHoleGaps) float64 { return g.Edge }, loadsHoleEdge)),
@@ -963,7 +963,7 @@ func loadsGroove(f func(loads.Groove) float64, symbol string) func(*Context, *Su
 		if err != nil {
 			return unknown().note(err.Error())
 		}
-		return number(100*f(g)).explained("for a panel that spans freely, across the groove; its facing is left out", func() []string {
+		return c.explained(number(100*f(g)), "for a panel that spans freely, across the groove; its facing is left out", func() []string {
 			return []string{said("r = t − depth = %s − %s = %s mm; %s = %s (bending of a solid section)", figure(t), figure(d), figure(g.LeftMM), symbol, figure(f(g)))}
 		})
 	}

@@ -143,6 +143,45 @@ func (v Value) with(note, at string, steps func() []string) Value {
 	return v.having(m)
 }
 
+// note, worked, explained and with are those of values, in memory of the job. They are for what is measured often.
+func (c *Context) note(v Value, s string) Value { return c.with(v, s, v.At(), v.stepsOf()) }
+
+func (c *Context) worked(v Value, steps func() []string) Value {
+	return c.with(v, v.Note(), v.At(), steps)
+}
+
+func (c *Context) explained(v Value, note string, steps func() []string) Value {
+	return c.with(v, note, v.At(), steps)
+}
+
+func (c *Context) with(v Value, note, at string, steps func() []string) Value {
+	var texts *[]string
+	if v.more != nil {
+		texts = v.more.texts
+	}
+	if note == "" && at == "" && steps == nil && texts == nil {
+		v.more = nil
+		return v
+	}
+	if len(c.mores) == 0 {
+		c.mores = c.memory.mores.Cut(moresAtOnce)
+	}
+	v.more = &c.mores[0]
+	c.mores = c.mores[1:]
+	*v.more = more{texts: texts, note: note, at: at, steps: steps}
+	return v
+}
+
+// moresAtOnce is for how many remarks memory is taken at once.
+const moresAtOnce = 32
+
+func (v Value) stepsOf() func() []string {
+	if v.more == nil {
+		return nil
+	}
+	return v.more.steps
+}
+
 func (v Value) copied() *more {
 	if v.more == nil {
 		return &more{}
@@ -471,8 +510,8 @@ func (p *Plan) Defs(k *Kind) []*Def {
 	return nil
 }
 
-func (p *Plan) context(job *jobfile.Job) *Context {
-	c := newContext(job)
+func (p *Plan) context(m *Memory, job *jobfile.Job) *Context {
+	c := newContextIn(m, job)
 	c.zones = p.zones
 	return c
 }
@@ -484,6 +523,9 @@ type Memory struct {
 	listed  spare.Room[*Table]
 	columns spare.Room[[]Value]
 	cells   spare.Room[Value]
+
+	subjects spare.Room[Subject]
+	mores    spare.Room[more]
 }
 
 // keptCells bounds the memory that a large job leaves behind.
@@ -496,6 +538,8 @@ func (m *Memory) Release() {
 	m.listed.Clear(keptCells)
 	m.columns.Clear(keptCells)
 	m.cells.Clear(keptCells)
+	m.subjects.Clear(keptCells)
+	m.mores.Clear(keptCells)
 }
 
 // Measure takes the measures of a job.
@@ -503,7 +547,7 @@ func (p *Plan) Measure(job *jobfile.Job) *Set { return p.MeasureIn(&Memory{}, jo
 
 // MeasureIn is Measure in memory that no other set is in.
 func (p *Plan) MeasureIn(m *Memory, job *jobfile.Job) *Set {
-	c := p.context(job)
+	c := p.context(m, job)
 	s := &m.set
 	*s = Set{Tables: m.listed.Cut(len(p.kinds))[:0], of: m.listed.Cut(len(kinds)), ctx: c, plan: p}
 	tables := m.tables.Cut(len(p.kinds))
@@ -646,6 +690,8 @@ func Words(s string) string { return strings.ReplaceAll(s, "_", " ") }
 type Context struct {
 	Job                    *jobfile.Job
 	spelled                strings.Builder // see spell
+	memory                 *Memory
+	mores                  []more // not yet used
 	Faces                  []*Face
 	faces                  map[string]*Face
 	items                  map[string]*jobfile.Item

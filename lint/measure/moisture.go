@@ -35,6 +35,7 @@ var moistureMonths = [12]string{"January", "February", "March", "April", "May", 
 
 // moistureWall is the section through one wall from the warm face of its waterproofing, or of its panel without one, to what is behind.
 type moistureWall struct {
+	c         *Context
 	section   moisture.Section // R_si holds the finish
 	finishR   float64
 	membrane  bool // the first layer is the waterproofing
@@ -75,7 +76,7 @@ func (c *Context) moistureSection(f *Face, heat bool) (*moistureWall, error) {
 			return w, w.err
 		}
 	}
-	w := moistureMade(wall, f, heat)
+	w := moistureMade(c, wall, f, heat)
 	c.sections = append(c.sections, w)
 	return w, w.err
 }
@@ -99,8 +100,8 @@ func (w *moistureWall) isOf(wall *jobfile.Wall, f *Face) bool {
 func sameNumber(a, b *float64) bool { return a == b || a != nil && b != nil && *a == *b }
 
 // moistureMade puts the layers of a wall together.
-func moistureMade(wall *jobfile.Wall, f *Face, heat bool) *moistureWall {
-	w := &moistureWall{section: moisture.Section{RsiM2KW: moisture.InsideSurface}, wall: wall, face: f, heat: heat}
+func moistureMade(c *Context, wall *jobfile.Wall, f *Face, heat bool) *moistureWall {
+	w := &moistureWall{c: c, section: moisture.Section{RsiM2KW: moisture.InsideSurface}, wall: wall, face: f, heat: heat}
 	w.err = w.fill()
 	return w
 }
@@ -412,14 +413,14 @@ func (st *moistureState) workOut(c *Context) (err error) {
 }
 
 // remark puts the assumptions of a wall in use beside a value.
-func (st *moistureState) remark(v Value) Value { return moistureRemark(v, st.inUse) }
+func (st *moistureState) remark(v Value) Value { return moistureRemark(st.c, v, st.inUse) }
 
 // remark puts the assumptions of the wall beside a value.
 func (w *moistureWall) remark(v Value) Value {
 	if !w.worded {
 		w.taken, w.worded = w.assumptions(), true
 	}
-	return moistureRemark(v, w.taken)
+	return moistureRemark(w.c, v, w.taken)
 }
 
 // assumptions are what is taken for a wall, with more of it behind what the section takes.
@@ -432,11 +433,11 @@ func (w *moistureWall) assumptions(more ...string) string {
 }
 
 // moistureRemark puts assumptions after the remark that a value has.
-func moistureRemark(v Value, assumed string) Value {
+func moistureRemark(c *Context, v Value, assumed string) Value {
 	if assumed == "" {
 		return v
 	}
-	return v.note(joined(v.Note(), assumed))
+	return c.note(v, joined(v.Note(), assumed))
 }
 
 // lines writes the section, one line a layer.
@@ -517,7 +518,7 @@ func moistureBlock(f func(*moistureWall, *moisture.BlockResult) Value) func(*Con
 		block := moisture.BlockWall
 		block.RsiM2KW += w.finishR
 		if w.gap { // of its own, as the section is another one then
-			w = moistureMade(moistureOf(s, c), s.Face, false)
+			w = moistureMade(c, moistureOf(s, c), s.Face, false)
 			w.section.RseM2KW = moistureGapRseBlock
 		}
 		r, err := w.section.BlockMethod(block)
@@ -528,7 +529,7 @@ func moistureBlock(f func(*moistureWall, *moisture.BlockResult) Value) func(*Con
 		if v.State != Known {
 			return v
 		}
-		return w.remark(v.worked(func() []string {
+		return w.remark(w.c.worked(v, func() []string {
 			out := append(w.lines(), "block method: 20 °C with 1168 Pa, −5 °C with 321 Pa for 90 days; R_si 0.25 m²K/W")
 			for i, p := range r.Profile.Planes {
 				k := p.Interface
@@ -575,7 +576,7 @@ func moistureYear(f func(*moisture.Annual) Value) func(*Context, *Subject) Value
 		if a.PeakMonth != "" {
 			v = v.note("wettest at the end of " + a.PeakMonth)
 		}
-		return w.remark(v.worked(func() []string {
+		return w.remark(w.c.worked(v, func() []string {
 			out := w.lines()
 			for _, m := range a.Months {
 				out = append(out, fmt.Sprintf("%s: %+.1f g/m², content %.1f g/m²", m.Name, m.ChangeKGM2*1000, m.StoredKGM2*1000))
@@ -609,7 +610,7 @@ const (
 
 var _ = register("wall_section", "the section through a wall: finish, waterproofing, panel and what is behind",
 	func(c *Context) []Subject {
-		out := make([]Subject, 0, len(c.Job.Room.Walls))
+		out := c.subjects(len(c.Job.Room.Walls))[:0]
 		for _, f := range c.Faces {
 			if f.Kind == WallFace {
 				out = append(out, Subject{Kind: "wall_section", ID: f.ID, Pointer: f.Pointer, Pos: f.Pos, Face: f})
@@ -623,14 +624,14 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 		}
 		return unknown()
 	}).oneOf("heated_room", "unheated_room", "outside", "masonry", "ground", "plant_room"),
-	def(Number, "panel_thickness_mm", "mm", "thickness of the panel", "", "", []string{"panel.thickness_mm", "/panel/thickness_mm"}, func(_ *Context, s *Subject) Value {
+	def(Number, "panel_thickness_mm", "mm", "thickness of the panel", "", "", []string{"panel.thickness_mm", "/panel/thickness_mm"}, func(c *Context, s *Subject) Value {
 		if s.Face.Panel == nil {
 			return unknown()
 		}
 		return num(s.Face.Panel.ThicknessMM)
 	}),
 	def(Number, "u_value_w_m2k", "W/m²K", "thermal transmittance of the wall", "1 ÷ (R_si + Σ d/λ + R_se)", moistureISO6946, moistureNeeds(), moistureHeat(func(w *moistureWall, r float64) Value {
-		return number(1 / r).worked(func() []string {
+		return w.c.worked(number(1/r), func() []string {
 			return append(w.lines(), said("U = 1/R_T = 1/%.3f = %.3f W/m²K (ISO 6946)", r, 1/r))
 		})
 	})),
@@ -656,7 +657,7 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 					return moistureUnknown(err)
 				}
 				k := 1 + slices.IndexFunc(w.section.Layers, func(l moisture.Layer) bool { return l.Name == "panel" })
-				return number(temps[k]).explained(note, func() []string {
+				return c.explained(number(temps[k]), note, func() []string {
 					return append(w.lines(), said("room %.1f °C, behind %.1f °C: θ behind the panel = %.2f °C (ISO 13788)", room, *t, temps[k]))
 				})
 			})(c, s)
@@ -666,15 +667,15 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 			if s.behindPanel == len(s.cut.Layers) {
 				return none()
 			}
-			return number(s.profile.HumidityPercent(s.behindPanel)).worked(s.lines)
+			return s.c.worked(number(s.profile.HumidityPercent(s.behindPanel)), s.lines)
 		})),
 	def(Number, "condensate_g_m2_d", "g/(m²·d)", "vapour that condenses inside the wall with the room in use", "sum over all planes of δ0 × (slope before − slope behind); "+moistureUse, moistureISO13788, moistureInUseNeeds,
 		moistureInUse(func(s *moistureState) Value {
-			return number(moisture.GramsPerDay(s.profile.CondensateKGM2S())).worked(s.lines)
+			return s.c.worked(number(moisture.GramsPerDay(s.profile.CondensateKGM2S())), s.lines)
 		})),
 	def(Number, "vapour_flow_g_m2_d", "g/(m²·d)", "vapour that enters the wall through the waterproofing with the room in use", "δ0 × (p_i − p at the first plane, or behind) ÷ s_d up to there; "+moistureUse, moistureISO13788, moistureInUseNeeds,
 		moistureInUse(func(s *moistureState) Value {
-			return number(moisture.GramsPerDay(s.profile.InKGM2S)).worked(s.lines)
+			return s.c.worked(number(moisture.GramsPerDay(s.profile.InKGM2S)), s.lines)
 		})),
 	def(Number, "waterproofing_sd_m", "m", "vapour resistance s_d of the waterproofing", "2·10⁻¹⁰ ÷ (perm × 5.72135·10⁻¹¹), at most 1500", "ASTM E96 and ISO 13788 (read)", append(slices.Clone(moisturePermNeeds), "build_up", "/build_up"),
 		buildUpOf("waterproofing", func(l *jobfile.Layer) Value {
@@ -702,7 +703,7 @@ var _ = register("wall_section", "the section through a wall: finish, waterproof
 			case err != nil:
 				return moistureUnknown(err)
 			}
-			return number(sd).worked(func() []string {
+			return s.c.worked(number(sd), func() []string {
 				return append(s.lines(), said("s_d needed = max of s_d,out·(%.0f − p_sat)/(p_sat − %.0f) less the layers between = %.3f m", s.profile.PressurePa[0], s.profile.PressurePa[len(s.profile.PressurePa)-1], sd))
 			})
 		})),

@@ -18,7 +18,7 @@ func holeSubjects(c *Context, kind string, wanted func(*Hole) bool) []Subject {
 	if n == 0 {
 		return nil
 	}
-	out := make([]Subject, 0, n)
+	out := c.subjects(n)[:0]
 	for i := range holes {
 		if h := &holes[i]; wanted(h) {
 			out = append(out, Subject{Kind: kind, ID: h.ID, Pointer: h.Pointer, Pos: h.Pos, Item: h.Item, Hole: h})
@@ -158,7 +158,7 @@ var _ = register("penetration", "a hole through the waterproofing that a collar 
 // written, or the second when only that lacks its diameter.
 func pairSubjects(c *Context) []Subject {
 	pairs := c.Pairs()
-	out := make([]Subject, len(pairs))
+	out := c.subjects(len(pairs))
 	for i := range pairs {
 		p := &pairs[i]
 		at := p.A
@@ -317,7 +317,7 @@ func (c *Context) insideFace(it *jobfile.Item) Value {
 }
 
 func panelItems(c *Context) []Subject {
-	out := make([]Subject, len(c.Job.Items))
+	out := c.subjects(len(c.Job.Items))
 	for i := range c.Job.Items {
 		it := &c.Job.Items[i]
 		out[i] = Subject{Kind: "item", ID: it.ID, Pointer: itemPointers.at(i), Pos: it.Pos, Item: it}

@@ -26,7 +26,7 @@ var lineConductivity = map[string]float64{"copper": pipe.CopperConductivity, "st
 // steamLines are the steam outlets with a tube.
 func steamLines(c *Context) []Subject {
 	all := itemsOf("steam_outlet")(c)
-	var out []Subject
+	out := all[:0]
 	for _, s := range all {
 		if s.Item.Tube != nil {
 			s.Kind = "steam_line"
@@ -293,9 +293,9 @@ func (c *Context) flowOfLines(generator string) *lineFlowFound {
 	once, write := &told{}, made
 	made = func() []string { return once.by(write) }
 	if n > 1 {
-		v = v.note(said("taken: the generator's steam is shared by its %d lines in equal parts", n))
+		v = c.note(v, said("taken: the generator's steam is shared by its %d lines in equal parts", n))
 	}
-	return &lineFlowFound{kgh, made, v.worked(made)}
+	return &lineFlowFound{kgh, made, c.worked(v, made)}
 }
 
 // lineTube is the flow in the tube.
@@ -320,7 +320,7 @@ func lineVelocity(c *Context, s *Subject, t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return number(w).explained(v.Note(), func() []string {
+	return c.explained(number(w), v.Note(), func() []string {
 		return append(steps(), said("w = ṁ·v/(π/4·d²) = %.3f kg/h × %.4f m³/kg ÷ 3600 ÷ %.1f mm² = %.2f m/s", f.KGH, steam.VolumeM3KG, math.Pi/4*f.BoreMM*f.BoreMM, w))
 	})
 }
@@ -346,7 +346,7 @@ func lineBackPressure(c *Context, s *Subject, t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return number(pa/100).explained(joined(v.Note(), note), func() []string {
+	return c.explained(number(pa/100), joined(v.Note(), note), func() []string {
 		return append(steps(),
 			said("w = %.2f m/s, Re = %.0f, f = 0.3164·Re^-¼ = %.4f (Blasius), Δp/L = f·ρ·w²/(2·d) = %.1f Pa/m", r.VelocityMS, r.Reynolds, r.Factor, r.PaPerM),
 			said("Δp = %.1f Pa/m × %s m + Σζ·ρ·w²/2 with Σζ = %s: %.0f Pa", r.PaPerM, figure(*t.RunM), figure(zeta), pa))
@@ -366,7 +366,7 @@ func lineCondensate(c *Context, t *jobfile.Tube) (kgh float64, v Value) {
 	if err != nil {
 		return 0, unknown().note(heatReason(err))
 	}
-	return kgh, number(kgh).explained(h.note, func() []string {
+	return kgh, c.explained(number(kgh), h.note, func() []string {
 		return append(h.steps(), said("ṁ = q·L·3.6/h_fg = %.2f W/m × %s m × 3.6 ÷ %s kJ/kg = %.3f kg/h", h.flow.WPerM, figure(*t.RunM), figure(steam.EvaporationKJKG), kgh))
 	})
 }
@@ -460,7 +460,7 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 		if !ok {
 			return v
 		}
-		return number(h.flow.SurfaceC).explained(h.note, h.steps)
+		return c.explained(number(h.flow.SurfaceC), h.note, h.steps)
 	})),
 	def(Number, "touch_limit_c", "°C", "highest surface temperature that skin stands for a minute", "51 °C in reach, which is that of metal; 60 °C out of reach, which is that of plastics", "ISO 13732-1:2006 (read)", []string{"tube.touchable"}, lineOf(lineTouch)),
 	def(Number, "insulation_needed_mm", "mm", "least insulation for a surface that can be touched and for foam that stands it", "the larger of the thickness for the touch limit and, in polystyrene foam, for the board's limit", "ISO 12241, solved for the thickness (computed)", append([]string{"/panel/service_temperature_max_c", "/panel/material", "tube.touchable"}, lineHeatNeeds...), ofLine(lineInsulationNeeded)),
@@ -485,7 +485,7 @@ var _ = register("steam_line", "the tube from the generator to a steam outlet", 
 		case kgh <= 0:
 			return none()
 		}
-		return number(water/kgh*100).explained(joined(lost.Note(), flow.Note()), func() []string {
+		return c.explained(number(water/kgh*100), joined(lost.Note(), flow.Note()), func() []string {
 			return append(append(line.steps(), lost.Steps()...), said("%.3f kg/h ÷ %.3f kg/h = %.2f %%", water, kgh, water/kgh*100))
 		})
 	}),

@@ -134,7 +134,7 @@ var _ = register("room", "the room as a whole", roomSubject,
 // benchSubjects are the benches in the order of the job.
 func benchSubjects(c *Context) []Subject {
 	benches := c.Job.Room.Benches
-	out := make([]Subject, len(benches))
+	out := c.subjects(len(benches))
 	for i := range benches {
 		b := &benches[i]
 		out[i] = Subject{Kind: "bench", ID: b.ID, Pointer: benchPointers.at(i), Pos: b.Pos, Bench: b}

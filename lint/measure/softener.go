@@ -92,7 +92,7 @@ func softenerWhy(err error) string {
 }
 
 // softenerScale is the scale that the water of a year leaves when nothing takes its hardness out. What is blown down takes its share along.
-func softenerScale(_ *Context, s *Subject) Value {
+func softenerScale(c *Context, s *Subject) Value {
 	it := s.Item
 	steam, _, ok := softenerSteam(it)
 	if !ok || it.WaterHardnessMmolL == nil {
@@ -102,12 +102,12 @@ func softenerScale(_ *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(kg).explained("at the most: as if the whole hardness were carbonate, at full power for all hours", func() []string {
+	return c.explained(number(kg), "at the most: as if the whole hardness were carbonate, at full power for all hours", func() []string {
 		return []string{said("scale = volume · hardness · 0.1001 kg/mol = %.3f m³ · %s mol/m³ · 0.1001 = %.3f kg CaCO3 a year, %.2f l of it (molar mass)", steam, figure(*it.WaterHardnessMmolL), kg, kg/water.ScaleDensityKGL)}
 	})
 }
 
-func softenerRange(_ *Context, s *Subject) Value {
+func softenerRange(c *Context, s *Subject) Value {
 	h := s.Item.WaterHardnessMmolL
 	if h == nil {
 		return unknown()
@@ -120,7 +120,7 @@ func softenerRange(_ *Context, s *Subject) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return text(string(german)).explained(Words(string(who))+" by the WHO", func() []string {
+	return c.explained(text(string(german)), Words(string(who))+" by the WHO", func() []string {
 		steps := []string{}
 		for _, u := range []water.Unit{water.GermanDegree, water.FrenchDegree, water.EnglishDegree, water.GrainPerUSGallon, water.MgLCaCO3} {
 			if v, err := water.Convert(*h, water.MmolL, u); err == nil {
@@ -178,7 +178,7 @@ func softenerSalt(it *jobfile.Item) Value {
 	return number(kg).note("at 200 g for each equivalent; 100 g do at the least, from memory")
 }
 
-func softenerCycles(_ *Context, s *Subject) Value {
+func softenerCycles(c *Context, s *Subject) Value {
 	f, b := s.Item.ConductivityUSCM, s.Item.BoilerMaxUSCM
 	switch {
 	case f == nil || b == nil:
@@ -186,7 +186,7 @@ func softenerCycles(_ *Context, s *Subject) Value {
 	case *f <= 0:
 		return none() // nothing concentrates
 	}
-	return number(*b / *f).worked(func() []string {
+	return c.worked(number(*b / *f), func() []string {
 		steps := []string{said("cycles = B ÷ F = %s ÷ %s µS/cm = %.2f", figure(*b), figure(*f), *b / *f)}
 		if r, ok, _ := softenerBlowDown(s.Item); ok {
 			steps = append(steps, said("blow-down = 1 ÷ cycles = %.1f %% of the feed water (UFC 3-240-13FN)", 100*r.BlowDownPart))

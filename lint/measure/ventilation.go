@@ -237,7 +237,7 @@ func ventNearest(c *Context, face string, lines nearLines, things []nearThing) V
 	}
 	t := &things[to]
 	if slope := ventSlopeNote(c, face, t.it.Face); slope != "" {
-		return v.note("to " + t.it.ID + slope)
+		return c.note(v, "to "+t.it.ID+slope)
 	}
 	if t.to == nil {
 		t.to = &more{note: "to " + t.it.ID}

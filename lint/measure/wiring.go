@@ -36,7 +36,7 @@ func wiringRuns(c *Context) []Subject {
 		return nil
 	}
 	all := make([]wiringRun, len(c.Job.Circuits))
-	out := make([]Subject, 0, len(c.Job.Circuits))
+	out := c.subjects(len(c.Job.Circuits))[:0]
 	for i := range c.Job.Circuits {
 		k := &c.Job.Circuits[i]
 		r := &all[i]
@@ -233,7 +233,7 @@ func wiringLoadW(_ *Context, r *wiringRun, s electric.System) Value {
 	return number(all.PowerW)
 }
 
-func wiringDesignCurrent(_ *Context, r *wiringRun, s electric.System) Value {
+func wiringDesignCurrent(c *Context, r *wiringRun, s electric.System) Value {
 	all, err := r.combined(s)
 	if err != nil {
 		return unknown().note(err.Error())
@@ -243,7 +243,7 @@ func wiringDesignCurrent(_ *Context, r *wiringRun, s electric.System) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(a).worked(func() []string {
+	return c.worked(number(a), func() []string {
 		out := make([]string, 0, len(r.loads)+1)
 		for i := range r.loads {
 			l := &r.loads[i]
@@ -354,7 +354,7 @@ func wiringDrop(c *Context, r *wiringRun, s electric.System) Value {
 	if s == electric.ThreePhase {
 		note = joined(note, "loads taken as balanced over the three phases")
 	}
-	return number(percent).explained(note, func() []string {
+	return c.explained(number(percent), note, func() []string {
 		var steps []string
 		if s == electric.DC {
 			steps = append(steps, said("R = R20·(1 + 0.00393·(t − 20)) = %s · (1 + 0.00393·(%s − 20)) = %s Ω/km (IEC 60228, IEC 60028)", figure(r20), figure(atC), figure(ohm)))
@@ -413,9 +413,9 @@ func wiringHottest(c *Context, r *wiringRun) Value {
 		}
 	}
 	if at == nil {
-		return number(hottest).note("taken: 30 °C outside the room (give circuit.ambient_c)")
+		return c.note(number(hottest), "taken: 30 °C outside the room (give circuit.ambient_c)")
 	}
-	return number(hottest).note("taken: the room's air at " + at.ID + " (give circuit.ambient_c)")
+	return c.note(number(hottest), "taken: the room's air at "+at.ID+" (give circuit.ambient_c)")
 }
 
 // wiringLaid returns how the cable of a circuit is laid; why says what is missing.
@@ -465,13 +465,13 @@ func wiringCarries(c *Context, s *Subject) Value {
 	}
 	run, note, why := wiringLaid(c, s.Run)
 	if why != "" {
-		return unknown().note(why)
+		return c.note(unknown(), why)
 	}
 	iz, err := run.IzA(*k.ConductorMM2)
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return number(iz).explained(note, func() []string {
+	return c.explained(number(iz), note, func() []string {
 		var out []string
 		table, err1 := electric.CapacityA(*k.ConductorMM2, run.Insulation, run.Loaded, run.Method)
 		factor, err2 := electric.AmbientFactor(run.Insulation, run.AmbientC)
@@ -626,7 +626,7 @@ var _ = register("circuit_run", "the run of an electrical circuit with the items
 		if iz.State != Known {
 			return iz
 		}
-		return number(electric.OverloadFactor * iz.Num).note(iz.Note())
+		return c.note(number(electric.OverloadFactor*iz.Num), iz.Note())
 	}),
 	def(Number, "bonding_ohm", "Ω", "measured resistance of the supplementary bonding", "as given; does not arise when none is given", "", []string{"bonding_ohm"}, func(_ *Context, s *Subject) Value {
 		if s.Circuit.BondingOhm == nil {
@@ -634,7 +634,7 @@ var _ = register("circuit_run", "the run of an electrical circuit with the items
 		}
 		return num(s.Circuit.BondingOhm)
 	}),
-	def(Number, "bonding_allowed_ohm", "Ω", "highest resistance at which the RCD keeps the touch voltage under 50 V", "50 V / rated residual current; does not arise without an RCD", "BS 7671, 415.2.2 (secondary)", []string{"rcd_ma"}, func(_ *Context, s *Subject) Value {
+	def(Number, "bonding_allowed_ohm", "Ω", "highest resistance at which the RCD keeps the touch voltage under 50 V", "50 V / rated residual current; does not arise without an RCD", "BS 7671, 415.2.2 (secondary)", []string{"rcd_ma"}, func(c *Context, s *Subject) Value {
 		switch v := electricalRCD(s.Circuit); {
 		case v.State != Known:
 			return v
@@ -645,7 +645,7 @@ var _ = register("circuit_run", "the run of an electrical circuit with the items
 			if err != nil {
 				return unknown().note(err.Error())
 			}
-			return number(r).worked(func() []string {
+			return c.worked(number(r), func() []string {
 				return []string{said("R = 50 V / IΔn = 50 V / %s mA = %s Ω (BS 7671, 415.2.2)", figure(v.Num), figure(r))}
 			})
 		}

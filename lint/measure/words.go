@@ -156,8 +156,7 @@ func (l *wordList[T]) find(word string) (of T, known bool) {
 
 // few has something for each of some texts. As long as they are few it looks at one after the other, which is quicker than a map.
 type few[T any] struct {
-	keys []string
-	of   []T
+	list []wordOf[T]
 	all  map[string]int32 // their places, once there are many
 }
 
@@ -167,29 +166,32 @@ const fewest = 12
 func (f *few[T]) find(key string) (of T, known bool) {
 	if f.all != nil {
 		if i, ok := f.all[key]; ok {
-			return f.of[i], true
+			return f.list[i].of, true
 		}
 		return of, false
 	}
-	for i := len(f.keys) - 1; i >= 0; i-- {
-		if f.keys[i] == key {
-			return f.of[i], true
+	for i := len(f.list) - 1; i >= 0; i-- {
+		if f.list[i].word == key {
+			return f.list[i].of, true
 		}
 	}
 	return of, false
 }
 
-func (f *few[T]) makeRoom(n int) { f.keys, f.of = make([]string, 0, n), make([]T, 0, n) }
+func (f *few[T]) makeRoom(n int) { f.list = make([]wordOf[T], 0, n) }
 
 func (f *few[T]) put(key string, of T) {
-	f.keys, f.of = append(f.keys, key), append(f.of, of)
-	switch n := len(f.keys); {
+	if f.list == nil {
+		f.makeRoom(6)
+	}
+	f.list = append(f.list, wordOf[T]{key, of})
+	switch n := len(f.list); {
 	case f.all != nil:
 		f.all[key] = int32(n - 1)
 	case n > fewest:
 		f.all = make(map[string]int32, 2*n)
-		for i, k := range f.keys {
-			f.all[k] = int32(i)
+		for i := range f.list {
+			f.all[f.list[i].word] = int32(i)
 		}
 	}
 }
