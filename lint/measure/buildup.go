@@ -24,6 +24,30 @@ func buildUpLayer(f *Face, name string) (*jobfile.Layer, State) {
 	return nil, None
 }
 
+// alike says that some measures of faces look at nothing but the panel, the build-up and the joints of the face, which most faces take from
+// the job. Then a face has the values of the one before.
+func (k *Kind) alike(names ...string) *Kind {
+	for _, name := range names {
+		d := k.Defs[k.index[name]]
+		d.fill = func(c *Context, subjects []Subject, out []Value) {
+			for i := range subjects {
+				if i > 0 && subjects[i].Face.madeAs(subjects[i-1].Face) {
+					out[i] = out[i-1]
+				} else {
+					out[i] = d.get(c, &subjects[i])
+				}
+			}
+		}
+	}
+	return k
+}
+
+// madeAs says whether a face has panel, build-up and joints from the same place in the job as another one.
+func (f *Face) madeAs(g *Face) bool {
+	a, b := f.BuildUp, g.BuildUp
+	return f.Panel == g.Panel && f.Joints == g.Joints && len(a) == len(b) && (a == nil) == (b == nil) && (len(a) == 0 || &a[0] == &b[0])
+}
+
 // buildUpHas says whether a face has one of the layers.
 func buildUpHas(names ...string) func(*Context, *Subject) Value {
 	return func(_ *Context, s *Subject) Value {
@@ -451,6 +475,11 @@ var _ = register("face", "a face: a wall, the floor, the ceiling, or the seat or
 			return unknown()
 		})(c, s)
 	}),
+).alike(
+	"panel_material", "panel_service_temperature_max_c", "layers", "mesh_present", "cement_present", "waterproofing_present", "finish_present", "cement_flexible", "plaster_polished",
+	"waterproofing_family", "waterproofing_thickness_mm", "maker_thickness_min_mm", "thickness_with_allowance_mm", "waterproofing_coats", "coats_in_two_colours", "declared_for_steam_rooms", "permeance_perm", "waterproofing_service_temperature_max_c",
+	"finish_mass_kg_m2", "adhesive_class", "adhesive_deformable", "bed_coverage_percent",
+	"joint_width_mm", "joint_width_needed_mm", "movement_joint_spacing_mm", "plane_change", "sealant_class", "grout_class", "film_needed_mm",
 )
 
 // floodRecord returns the flood test that counts: the last one by its times. It is nil without one. sure is false when

@@ -33,8 +33,8 @@ var cureNext = func(next map[string][]string) (out [256][]taskName) {
 // cureSubjects are the tasks that cure, by the ids that they have among all tasks.
 func cureSubjects(c *Context) []Subject {
 	n := 0
-	for i := range c.Job.Tasks {
-		if cureNext[taskNameOf(c.Job.Tasks[i].Task)] != nil {
+	for _, name := range c.timetable().names {
+		if cureNext[name] != nil {
 			n++
 		}
 	}

@@ -118,6 +118,7 @@ type ipMark struct {
 	code  ipcode.Code
 	notes string
 	err   error
+	open  *more // the remark that something is left open, once there is one
 }
 
 func (c *Context) ipMark(mark string) *ipMark {
@@ -149,7 +150,10 @@ func electricalIPDigit(mark func(*jobfile.Item) (string, bool), proof func(ipcod
 		}
 		d, ok := proof(ip.code)
 		if !ok {
-			return c.note(unknown(), "the mark "+ip.code.String()+" leaves this open")
+			if ip.open == nil {
+				ip.open = &more{note: "the mark " + ip.code.String() + " leaves this open"}
+			}
+			return unknown().having(ip.open)
 		}
 		return number(float64(d)).note(ip.notes)
 	}

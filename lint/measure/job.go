@@ -24,13 +24,19 @@ type jobHole struct {
 	face       string
 }
 
-// jobOpeningKinds are the items that sit in an opening of their own.
-var jobOpeningKinds = []string{"drain", "shower", "spotlight", "steam_outlet", "temperature_sensor", "ventilation_outlet"}
+// jobOpeningKind says whether items of a kind sit in an opening of their own.
+func jobOpeningKind(kind string) bool {
+	switch kind {
+	case "drain", "shower", "spotlight", "steam_outlet", "temperature_sensor", "ventilation_outlet":
+		return true
+	}
+	return false
+}
 
 // jobIsOpening says whether something is cut out of the panel for an item before the mesh. The holes of fibre lights and
 // of cables are drilled with other tasks.
 func jobIsOpening(it *jobfile.Item) bool {
-	return slices.Contains(jobOpeningKinds, it.Kind) || it.Kind == "accessory" && it.OpeningDiameterMM != nil || jobHasInserts(it)
+	return jobOpeningKind(it.Kind) || it.Kind == "accessory" && it.OpeningDiameterMM != nil || jobHasInserts(it)
 }
 
 // jobHasInserts says whether inserts are bonded in for an item. An empty list says that there are none; a
@@ -41,14 +47,14 @@ func jobHasInserts(it *jobfile.Item) bool {
 
 // jobTakesCollar says whether an item is of a kind that a collar seals.
 func jobTakesCollar(it *jobfile.Item) bool {
-	return it.Kind != "drain" && slices.Contains(jobOpeningKinds, it.Kind)
+	return it.Kind != "drain" && jobOpeningKind(it.Kind)
 }
 
 // jobEachHole tells the holes of an item. An item without holes has none; holes that the job says nothing of count
 // as one hole of unknown size.
 func jobEachHole(it *jobfile.Item, on func(jobHole)) {
 	switch {
-	case slices.Contains(jobOpeningKinds, it.Kind), it.Kind == "fibre_lights", it.Kind == "accessory" && it.OpeningDiameterMM != nil:
+	case jobOpeningKind(it.Kind), it.Kind == "fibre_lights", it.Kind == "accessory" && it.OpeningDiameterMM != nil:
 		on(jobHole{diameterMM: it.OpeningDiameterMM, through: true, face: it.Face})
 	case it.Kind == "heating_cable":
 		on(jobHole{diameterMM: it.ExitDiameterMM, through: true, face: it.Face})

@@ -227,7 +227,7 @@ var _ = quantities(everyItem,
 	}),
 	def(Number, "opening_ring_m", "m", "way round its opening, to be sealed", "π × diameter ÷ 1000; does not arise without an opening", planeGeometry, []string{"opening_diameter_mm"}, func(_ *Context, s *Subject) Value {
 		switch {
-		case !slices.Contains(jobOpeningKinds, s.Item.Kind) && s.Item.OpeningDiameterMM == nil:
+		case !jobOpeningKind(s.Item.Kind) && s.Item.OpeningDiameterMM == nil:
 			return none()
 		case s.Item.OpeningDiameterMM == nil:
 			return unknown()

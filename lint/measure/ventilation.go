@@ -112,7 +112,7 @@ type nearThing struct {
 	face   *Face
 	at     geometry.Point3 // in the room
 	placed bool            // its place in the room is known
-	to     *more           // the remark of distances to it, once there is one
+	to     [2]*more        // the remark of distances to it, and that the slope of the ceiling is not in them, once there is one
 }
 
 // nearThings are the items that distances are taken to, in the order of the job.
@@ -236,19 +236,24 @@ func ventNearest(c *Context, face string, lines nearLines, things []nearThing) V
 		return v
 	}
 	t := &things[to]
-	if slope := ventSlopeNote(c, face, t.it.Face); slope != "" {
-		return c.note(v, "to "+t.it.ID+slope)
+	why, k := ventSlopeNote(c, face, t.it.Face), 0
+	if why != "" {
+		k = 1
 	}
-	if t.to == nil {
-		t.to = &more{note: "to " + t.it.ID}
+	if t.to[k] == nil {
+		note := c.spell("to ", t.it.ID)
+		if why != "" {
+			note = c.spell(note, "; ", why)
+		}
+		t.to[k] = c.with(v, note, "", nil).more
 	}
-	return v.having(t.to)
+	return v.having(t.to[k])
 }
 
 // ventSlopeNote says when the slope of the ceiling is not in a distance.
 func ventSlopeNote(c *Context, a, b string) string {
-	if why := c.room3().flat; why != "" && a != b && (a == "ceiling" || b == "ceiling") {
-		return "; " + why
+	if why := c.room3().flat; a != b && (a == "ceiling" || b == "ceiling") {
+		return why
 	}
 	return ""
 }

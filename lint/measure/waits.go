@@ -241,27 +241,29 @@ func plainMoment(s string) (m moment, ok bool) {
 	return moment(uint64((days-daysToUnix)*86400+hour*3600+minute*60+second-ahead)*uint64(time.Second) + momentUnix), true
 }
 
-// timeReader reads the times of a job, of which many are of one day or of a day before or after, with the same offset.
+// timeReader reads the times of a job, of which most are of one month with the same offset.
 type timeReader struct {
-	day, offset string // of the time read last
-	begins      moment // the day there
+	month, offset string // of the time read last: 2026-03- and +01:00
+	begins        moment // the first of the month there
 }
 
 // moment is momentAt.
 func (r *timeReader) moment(s string) moment {
-	const clock = len("T08:00:00")
-	if n := len(r.day); n != 0 && len(s) == n+clock+len(r.offset) && s[:n] == r.day && s[n+clock:] == r.offset {
-		if second, ok := clockSeconds(s[n : n+clock]); ok {
-			return r.begins + moment(second)*moment(time.Second)
+	const month, day, clock = len("2026-03-"), len("2026-03-02"), len("2026-03-02T08:00:00")
+	if r.month != "" && len(s) == clock+len(r.offset) && s[:month] == r.month && s[clock:] == r.offset {
+		d := int(s[month]-'0')*10 + int(s[month+1]-'0')
+		second, ok := clockSeconds(s[day:clock])
+		if ok && s[month]-'0' <= 9 && s[month+1]-'0' <= 9 && d >= 1 && d <= 28 { // every month has these
+			return r.begins + moment((d-1)*86400+second)*moment(time.Second)
 		}
 	}
 	m, ok := plainMoment(s)
 	if !ok {
 		return momentAt(s)
 	}
-	const day = len("2026-03-02")
-	second, _ := clockSeconds(s[day : day+clock])
-	r.day, r.offset, r.begins = s[:day], s[day+clock:], m-moment(second)*moment(time.Second)
+	d := int(s[month]-'0')*10 + int(s[month+1]-'0')
+	second, _ := clockSeconds(s[day:clock])
+	r.month, r.offset, r.begins = s[:month], s[clock:], m-moment((d-1)*86400+second)*moment(time.Second)
 	return m
 }
 
@@ -517,9 +519,10 @@ var startsOf = [2]many[more]{make(many[more], 1024), make(many[more], 1024)}
 // eachTask tells the tasks of the job with the ids that they have: the name, and how many of the name there have been.
 func (c *Context) eachTask(on func(i int, t *jobfile.Task, name taskName, id string)) {
 	var count [256]int
+	names := c.timetable().names
 	for i := range c.Job.Tasks {
 		t := &c.Job.Tasks[i]
-		name := taskNameOf(t.Task)
+		name := names[i]
 		n := count[name]
 		count[name]++
 		if int(name) < len(taskIDs) {
