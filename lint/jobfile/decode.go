@@ -86,19 +86,15 @@ func (d *decoder) fill(n *Node, v reflect.Value, how filling) bool {
 		}
 		return false
 	case fillNumber:
-		if n.Kind == Number {
-			if p := v.Addr().Interface().(**float64); *p == nil {
-				*p = one(&d.floats, n.Num)
-				return true
-			}
+		if n.Kind == Number && v.IsNil() {
+			v.Set(reflect.ValueOf(one(&d.floats, n.Num)))
+			return true
 		}
 		return false
 	case fillBool:
-		if n.Kind == Bool {
-			if p := v.Addr().Interface().(**bool); *p == nil {
-				*p = one(&d.bools, n.Bool)
-				return true
-			}
+		if n.Kind == Bool && v.IsNil() {
+			v.Set(reflect.ValueOf(one(&d.bools, n.Bool)))
+			return true
 		}
 		return false
 	}

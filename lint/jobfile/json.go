@@ -11,11 +11,10 @@ import (
 // readJSON scans RFC 8259 text strictly: no comments, no trailing commas, no lone surrogates, keys unique.
 func readJSON(src *source, mem *Memory) (*Node, error) {
 	s := &jsonScanner{builder: newBuilder(src, mem), data: string(src.data), line: src.before + 1,
-		plain: !src.tabs && bytes.IndexByte(src.data, '\\') < 0}
-	s.space()
+		plain: !src.tabs && bytes.IndexByte(src.data, '\\') < 0, oneLine: bytes.IndexByte(src.data, '\n') < 0}
 	n := s.value(1)
 	if n != nil {
-		s.space()
+		s.next()
 		if s.pos < len(s.data) {
 			s.unexpected("only one value is allowed in a file")
 			n = nil
@@ -31,7 +30,9 @@ type jsonScanner struct {
 	builder
 	data  string // all of the file; texts and keys are parts of it
 	pos   int
-	plain bool // no escapes and no tabs in the file
+
+	plain   bool // no escapes and no tabs in the file
+	oneLine bool // no line breaks
 
 	line  int // 1-based
 	start int // offset of the line
@@ -51,13 +52,15 @@ func (s *jsonScanner) at(offset int) byte {
 	return 0
 }
 
-func (s *jsonScanner) space() {
-	if s.pos >= len(s.data) || s.data[s.pos] <= ' ' {
-		s.spaces()
+// next goes on over white space and gives the byte behind it, 0 at the end of the file.
+func (s *jsonScanner) next() byte {
+	if c := s.peek(); c > ' ' {
+		return c
 	}
+	return s.spaces()
 }
 
-func (s *jsonScanner) spaces() {
+func (s *jsonScanner) spaces() byte {
 	for s.pos < len(s.data) {
 		switch s.data[s.pos] {
 		case ' ', '\t', '\r':
@@ -66,9 +69,10 @@ func (s *jsonScanner) spaces() {
 			s.pos++
 			s.line, s.start, s.extra = s.line+1, s.pos, 0
 		default:
-			return
+			return s.data[s.pos]
 		}
 	}
+	return 0
 }
 
 // fail reports a problem at an offset and gives nil, so that the scan unwinds.
@@ -94,8 +98,13 @@ func (s *jsonScanner) unexpected(expected string) *Node {
 	return s.fail(s.pos, fmt.Sprintf("found %q: %s", string(r), expected))
 }
 
+// value reads the value that comes next.
 func (s *jsonScanner) value(depth int) *Node {
-	switch c := s.peek(); {
+	c := s.peek()
+	if c <= ' ' {
+		c = s.spaces()
+	}
+	switch {
 	case c == '{':
 		return s.object(depth)
 	case c == '[':
@@ -133,20 +142,30 @@ func (s *jsonScanner) scalar(kind Kind, col int) *Node {
 // token runs over the characters of a bare word or number.
 func (s *jsonScanner) token() (string, int) {
 	start := s.pos
-	for s.pos < len(s.data) {
-		c := s.data[s.pos]
-		if c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' ||
-			c == '_' || c == '.' || c == '+' || c == '-' || c >= utf8.RuneSelf {
-			s.pos++
-			continue
-		}
-		break
+	for s.pos < len(s.data) && inToken(s.data[s.pos]) {
+		s.pos++
 	}
 	return s.data[start:s.pos], start
 }
 
+// inToken tells whether a character goes on with a bare word or number.
+func inToken(c byte) bool {
+	return c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' ||
+		c == '_' || c == '.' || c == '+' || c == '-' || c >= utf8.RuneSelf
+}
+
 func (s *jsonScanner) number() *Node {
 	col := s.col()
+	v, end := leadingNumber(s.data[s.pos:])
+	if end += s.pos; end > s.pos && !inToken(s.at(end)) { // as a rule
+		text := s.data[s.pos:end]
+		s.pos = end
+		n := s.scalar(Number, col)
+		if n != nil {
+			n.Text, n.Num = text, v
+		}
+		return n
+	}
 	text, start := s.token()
 	v, ok := shortNumber(text)
 	if !ok {
@@ -199,7 +218,6 @@ func (s *jsonScanner) open(kind Kind, depth int) *Node {
 		return nil
 	}
 	s.pos++
-	s.space()
 	return n
 }
 
@@ -208,7 +226,7 @@ func (s *jsonScanner) array(depth int) *Node {
 	if n == nil {
 		return nil
 	}
-	if s.peek() == ']' {
+	if s.next() == ']' {
 		s.pos++
 		return n
 	}
@@ -219,13 +237,11 @@ func (s *jsonScanner) array(depth int) *Node {
 			return nil
 		}
 		s.mem.openItems = append(s.mem.openItems, item)
-		s.space()
-		switch s.peek() {
+		switch s.next() {
 		case ',':
 			comma := s.pos
 			s.pos++
-			s.space()
-			if s.peek() == ']' {
+			if s.next() == ']' {
 				return s.fail(comma, "a comma after the last item; delete it")
 			}
 		case ']':
@@ -243,48 +259,52 @@ func (s *jsonScanner) object(depth int) *Node {
 	if n == nil {
 		return nil
 	}
-	if s.peek() == '}' {
+	if s.next() == '}' {
 		s.pos++
 		return n
 	}
 	base := len(s.mem.openMembers)
 	var k keyNum
+	comma := -1
 	for {
-		if s.peek() != '"' {
+		c := s.peek()
+		if c <= ' ' {
+			c = s.spaces()
+		}
+		switch {
+		case c == '}' && comma >= 0:
+			return s.fail(comma, "a comma after the last key; delete it")
+		case c != '"':
 			return s.unexpected("a key in double quotes is expected here")
 		}
 		line, col := s.line, s.col()
 		var key string
-		if next := s.expected(k, s.data[s.pos+1:]); next != 0 && s.at(s.pos+1+len(s.known.names[next])) == '"' {
+		if next := s.mem.next[k&(keysInSet-1)]; strings.HasPrefix(s.data[s.pos:], s.known.quoted[next]) {
 			k = next
-			s.pos += len(s.known.names[k]) + 2
+			s.pos += len(s.known.quoted[next])
 		} else {
 			var ok bool
 			if key, ok = s.text(); !ok {
 				return nil
 			}
 			k = s.keyNumber(k, key)
+			if s.next() != ':' {
+				return s.unexpected("a colon is expected after a key")
+			}
+			s.pos++
 		}
-		s.space()
-		if s.peek() != ':' {
-			return s.unexpected("a colon is expected after a key")
-		}
-		s.pos++
-		s.space()
 		v := s.value(depth + 1)
 		if v == nil {
 			return nil
 		}
 		s.add(key, k, line, col, v)
-		s.space()
-		switch s.peek() {
+		if c = s.peek(); c <= ' ' {
+			c = s.spaces()
+		}
+		switch c {
 		case ',':
-			comma := s.pos
+			comma = s.pos
 			s.pos++
-			s.space()
-			if s.peek() == '}' {
-				return s.fail(comma, "a comma after the last key; delete it")
-			}
 		case '}':
 			s.pos++
 			if s.finishMap(n, base) {
@@ -307,19 +327,30 @@ var plainInText = func() (plain [256]bool) {
 
 // text reads a string in double quotes.
 func (s *jsonScanner) text() (string, bool) {
+	if !s.plain {
+		return s.anyText()
+	}
+	rest := s.data[s.pos+1:]
+	n := strings.IndexByte(rest, '"')
+	if n < 0 || n > MaxStringBytes || !s.oneLine && strings.IndexByte(rest[:n], '\n') >= 0 {
+		return s.anyText()
+	}
+	if s.pos += n + 2; !s.src.ascii {
+		s.extra += beyond(rest[:n])
+	}
+	return rest[:n], true
+}
+
+// anyText does so with escapes, and says what is wrong with it.
+func (s *jsonScanner) anyText() (string, bool) {
 	start := s.pos
 	s.pos++
 	plain := s.pos
 	var buf []byte
 	for {
-		at, data := s.pos, s.data
-		if n := strings.IndexByte(data[at:], '"'); n >= 0 && s.plain && strings.IndexByte(data[at:at+n], '\n') < 0 {
-			at += n
+		for s.pos < len(s.data) && plainInText[s.data[s.pos]] {
+			s.pos++
 		}
-		for at < len(data) && plainInText[data[at]] {
-			at++
-		}
-		s.pos = at
 		if s.pos >= len(s.data) || s.data[s.pos] == '\n' || s.data[s.pos] == '\r' {
 			s.fail(start, `the text that begins here is not closed with " on its line`)
 			return "", false

@@ -95,8 +95,9 @@ type keyNum uint16
 
 // keyList numbers the keys of the job format. Whoever asks for the key of every value of a job so compares numbers and not texts.
 type keyList struct {
-	names []string // by number
-	slots []keyNum // a power of two of them, 0 for an empty slot
+	names  []string // by number
+	quoted []string // the same as most keys are written in JSON, with their colons; what is no key of the job format is never so written
+	slots  []keyNum // a power of two of them, 0 for an empty slot
 }
 
 // jobKeys are the keys that a Job has fields for, at any depth.
@@ -124,6 +125,10 @@ var jobKeys = sync.OnceValue(func() *keyList {
 	}
 	walk(reflect.TypeFor[Job]())
 	k := &keyList{names: append([]string{""}, sortedKeys(tags)...)}
+	k.quoted = []string{"\x00"}
+	for _, name := range k.names[1:] {
+		k.quoted = append(k.quoted, `"`+name+`":`)
+	}
 	size := 4
 	for size < 4*len(k.names) {
 		size *= 2
