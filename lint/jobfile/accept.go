@@ -319,9 +319,21 @@ func (c *checker) mapOK(n *Node) bool {
 		return false
 	}
 	var seen uint64
+	var numbers []*property // when nothing but its own schema is asked of a member that is listed
+	if c.properties != nil && c.patterns == nil && c.names == nil {
+		numbers = c.properties.numbers
+	}
 	for i := range members {
 		m := &members[i]
 		listed := false
+		if int(m.key) < len(numbers) { // as a rule
+			if p := numbers[m.key]; p != nil && p.listed {
+				if seen |= p.bit; p.check != nil && !p.check.ok(m.Value) {
+					return false
+				}
+				continue
+			}
+		}
 		if p := c.properties.of(m); p != nil {
 			seen |= p.bit
 			listed = p.listed

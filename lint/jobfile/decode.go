@@ -212,6 +212,7 @@ type typeInfo struct {
 
 type field struct {
 	index []int
+	own   int // the index when it is no field of an embedded struct, else -1
 	info  *typeInfo
 }
 
@@ -247,6 +248,9 @@ func makeInfo(t reflect.Type) *typeInfo {
 		info.collect(t, nil, map[reflect.Type]bool{})
 		for name, f := range info.fields {
 			f.info = makeInfo(t.FieldByIndex(f.index).Type)
+			if f.own = -1; len(f.index) == 1 {
+				f.own = f.index[0]
+			}
 			info.fields[name] = f
 		}
 		info.keys = newKeyTable(info.fields).numbered()
@@ -516,8 +520,16 @@ func (d *decoder) structure(n *Node, v reflect.Value, info *typeInfo) {
 		if f == nil {
 			continue
 		}
-		into := fieldAt(v, f.index)
-		if f.info.fill != 0 && member.Value != nil && d.fill(member.Value, into, f.info.fill) {
+		var into reflect.Value
+		if f.own >= 0 {
+			into = v.Field(f.own)
+		} else {
+			into = fieldAt(v, f.index)
+		}
+		if n := member.Value; f.info.fill == fillText && n != nil && n.Kind == String {
+			into.SetString(n.Text)
+			continue
+		} else if f.info.fill != 0 && n != nil && d.fill(n, into, f.info.fill) {
 			continue
 		}
 		d.path = append(d.path, step{member.Key, -1})

@@ -28,8 +28,8 @@ func readJSON(src *source, mem *Memory) (*Node, error) {
 
 type jsonScanner struct {
 	builder
-	data  string // all of the file; texts and keys are parts of it
-	pos   int
+	data string // all of the file; texts and keys are parts of it
+	pos  int
 
 	plain   bool // no escapes and no tabs in the file
 	oneLine bool // no line breaks
