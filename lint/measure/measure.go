@@ -668,6 +668,9 @@ func AppendWhole(b []byte, n int64) []byte {
 	case uint64(n) < 1000:
 		d := &digits[n]
 		return append(b, d[0], d[1], d[2])
+	case uint64(n) < 1_000_000:
+		d := &digits[n%1000]
+		return append(AppendWhole(b, n/1000), d[0], d[1], d[2])
 	}
 	return strconv.AppendInt(b, n, 10)
 }

@@ -59,7 +59,7 @@ func appendSaid(b []byte, arg any, decimals int) []byte {
 	case figure:
 		return appendFigure(b, float64(x))
 	case int:
-		return strconv.AppendInt(b, int64(x), 10)
+		return AppendWhole(b, int64(x))
 	}
 	return append(b, reflect.ValueOf(arg).String()...) // a text with a type of its own
 }
@@ -88,15 +88,17 @@ func appendFixed(b []byte, v float64, decimals int) []byte {
 				b = append(b, '-')
 			}
 			whole := int64(n)
-			b = strconv.AppendInt(b, whole/int64(unit), 10)
-			if decimals > 0 {
-				b = append(b, '.')
-				part := whole % int64(unit)
-				for u := int64(unit) / 10; u > 0; u /= 10 {
-					b = append(b, byte('0'+part/u%10))
-				}
+			b = AppendWhole(b, whole/int64(unit))
+			if decimals == 0 {
+				return b
 			}
-			return b
+			part := whole % int64(unit)
+			b = append(b, '.')
+			if decimals > 3 {
+				b = append(b, byte('0'+part/1000))
+				part, decimals = part%1000, 3
+			}
+			return append(b, digits[part][3-decimals:]...)
 		}
 	}
 	return strconv.AppendFloat(b, v, 'f', decimals, 64)

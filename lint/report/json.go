@@ -127,7 +127,7 @@ type jsonEncoder struct {
 	rowsIndent bool   // each in a line of its own
 
 	// Of the review being written:
-	places   verdict.Places
+	places   *verdict.Places
 	subjects []subjectText // by kind
 	from     []int         // by number of the kind: its first subject, -1 for a kind that no rule has asked for
 	spelled  []byte        // the texts of the subjects
@@ -184,7 +184,7 @@ var outcomeTexts = func() (texts [verdict.NotApplicable + 1][2]string) {
 	return texts
 }()
 
-var encoders = sync.Pool{New: func() any { return &jsonEncoder{rules: map[*rulebook.Rule]*ruleText{}} }}
+var encoders = sync.Pool{New: func() any { return &jsonEncoder{rules: map[*rulebook.Rule]*ruleText{}, places: &verdict.Places{}} }}
 
 // Limits of what an idle encoder keeps. Rules that are forgotten are written anew.
 const (

@@ -17,6 +17,7 @@ type Path struct {
 	Straight bool     // it leads through keys that are the same for every subject and stand in Tail
 	Own      bool     // it leads straight through keys of the subject, no more than OwnSteps of them
 	Tail     string
+	Slot     uint8 // made of the tail: equal paths have the same, and most others another
 }
 
 // OwnSteps is how many steps a path within a subject mostly has at the most.
@@ -51,6 +52,9 @@ func PathOf(field string) Path {
 	}
 	p.Part = slices.Index(faceMay[:], p.Steps[0])
 	p.FaceMay = p.Part >= 0
+	for i := range len(p.Tail) {
+		p.Slot = p.Slot*31 + p.Tail[i]
+	}
 	p.Own = p.Straight && !p.Absolute && !p.FaceMay && len(p.Steps) <= OwnSteps
 	return p
 }

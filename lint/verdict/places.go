@@ -29,6 +29,8 @@ type Places struct {
 	latest step         // the one of them that was asked for last
 	latAt  int
 	own    [64]ownParts // of faces, found by their place in the file
+
+	near [256][rulebook.OwnSteps]int // by slot of a path: where its keys stood in the last subject
 }
 
 // sharedPlace is a node and where its pointer stands in the text.
@@ -52,8 +54,7 @@ type ownParts struct {
 // way is what has been found of one path of a rule.
 type way struct {
 	walked bool
-	to     int                    // the shared place that it leads to for every subject; or nowhere or bySubject
-	near   [rulebook.OwnSteps]int // where the keys stood in the last subject
+	to     int // the shared place that it leads to for every subject; or nowhere or bySubject
 }
 
 // Where a path may lead to in place of a shared place.
@@ -77,7 +78,10 @@ func (p *Places) Reset(root *jobfile.Node) {
 	clear(p.leads)
 	clear(p.named)
 	clear(p.only)
-	*p = Places{root: root, ways: p.ways[:0], buf: p.buf[:0], shared: p.shared[:0], text: p.text[:0], leads: p.leads, named: p.named, only: p.only}
+	clear(p.own[:])
+	clear(p.near[:])
+	p.root, p.rule, p.paths, p.ways = root, nil, nil, p.ways[:0]
+	p.shared, p.text, p.last, p.latest = p.shared[:0], p.text[:0], "", step{}
 	if p.named == nil {
 		p.leads, p.named, p.only = map[string]int{}, map[string]int{}, map[step]int{}
 	}
@@ -109,11 +113,11 @@ func (p *Places) Find(v *Verdict) Spot {
 	}
 	s := v.Subject
 	for i := range p.paths {
-		f, w := &p.paths[i], &p.ways[i]
+		f := &p.paths[i]
 		if f.Own {
-			n, k := s.Pos, 0
+			n, k, near := s.Pos, 0, &p.near[f.Slot]
 			for ; k < len(f.Steps) && n != nil && n.Kind == jobfile.Map; k++ {
-				n = n.GetNear(f.Steps[k], &w.near[k])
+				n = n.GetNear(f.Steps[k], &near[k])
 			}
 			if n == nil {
 				continue
@@ -128,6 +132,7 @@ func (p *Places) Find(v *Verdict) Spot {
 		case f.FaceMay && !f.Absolute && p.part(node, f) == nil:
 			continue // the job says it
 		case f.Absolute && !(f.FaceMay && s.Pointer != "" && p.part(node, f) != nil):
+			w := &p.ways[i]
 			if !w.walked {
 				w.walked, w.to = true, p.lead(f, s)
 			}

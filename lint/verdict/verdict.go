@@ -352,17 +352,21 @@ func locate(root *jobfile.Node, s *measure.Subject, field string, pointers int) 
 // element finds an element of a list as jobfile.Node.Element does; of several with one name, the one that is about the subject.
 // only says that the name has no second one, so that it is the same for every subject.
 func element(list *jobfile.Node, step, subject string) (at int, only bool) {
-	k := list.Element(step)
-	if k < 0 || step != "" && step[0] <= '9' && strconv.Itoa(k) == step {
-		return k, true
+	if step != "" && step[0] <= '9' { // may be a number
+		if at = list.Element(step); at < 0 || strconv.Itoa(at) == step {
+			return at, true
+		}
 	}
-	only = true
-	for i := k; i < len(list.Items()); i++ {
-		n := list.Items()[i]
+	at, only = -1, true
+	for i, n := range list.Items() {
 		if !named(n, step) {
 			continue
 		}
-		only = only && i == k
+		if at < 0 {
+			at = i
+		} else {
+			only = false
+		}
 		members := n.Members()
 		for j := range members {
 			m := &members[j]
@@ -381,7 +385,7 @@ func element(list *jobfile.Node, step, subject string) (at int, only bool) {
 			}
 		}
 	}
-	return k, only
+	return at, only
 }
 
 // named says whether an element of a list has a name, as jobfile.Node.Element knows them.
@@ -389,8 +393,9 @@ func named(n *jobfile.Node, name string) bool {
 	if n == nil || n.Kind != jobfile.Map {
 		return false
 	}
-	for i := range n.Members() {
-		switch m := &n.Members()[i]; m.Key {
+	members := n.Members()
+	for i := range members {
+		switch m := &members[i]; m.Key {
 		case "id", "task", "layer", "record":
 			if m.Value != nil && m.Value.Text == name {
 				return true
