@@ -96,7 +96,8 @@ type keyNum uint16
 // keyList numbers the keys of the job format. Whoever asks for the key of every value of a job so compares numbers and not texts.
 type keyList struct {
 	names  []string // by number
-	quoted []string // the same as most keys are written in JSON, with their colons; what is no key of the job format is never so written
+	plain  []string // the same with their colons, as in YAML; what is no key of the job format stands in no file
+	quoted []string // likewise, as in JSON
 	slots  []keyNum // a power of two of them, 0 for an empty slot
 }
 
@@ -125,8 +126,9 @@ var jobKeys = sync.OnceValue(func() *keyList {
 	}
 	walk(reflect.TypeFor[Job]())
 	k := &keyList{names: append([]string{""}, sortedKeys(tags)...)}
-	k.quoted = []string{"\x00"}
+	k.plain, k.quoted = []string{"\x00"}, []string{"\x00"}
 	for _, name := range k.names[1:] {
+		k.plain = append(k.plain, name+":")
 		k.quoted = append(k.quoted, `"`+name+`":`)
 	}
 	size := 4

@@ -27,8 +27,8 @@ type Memory struct {
 	pairs  slab[[2]float64]
 	others []others // by number of the type
 
-	// What is needed during reading alone.
-	next        *[keysInSet]keyNum // which key has come behind a key; behind 0, at the beginning of a map
+	// What is needed during reading alone. Most maps of a file have the keys of another one in the same order, so that the next key can be expected.
+	next        *[keysInSet]keyNum // which key has come behind a key of the file; behind 0, at the beginning of a map
 	openMembers []Member           // of maps that are not finished
 	openItems   []*Node            // of lists that are not finished
 	path        []step             // down to the node that is decoded

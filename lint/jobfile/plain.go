@@ -149,16 +149,17 @@ type key struct {
 
 // expectedKey takes the key that comes behind another as a rule, with its colon, if it stands here.
 func (r *plainReader) expectedKey(k *key) bool {
-	number := r.expected(k.number, r.text[r.pos:])
-	if number == 0 {
+	number := r.mem.next[k.number&(keysInSet-1)]
+	key := r.known.plain[number]
+	if !strings.HasPrefix(r.text[r.pos:], key) {
 		return false
 	}
-	colon := r.pos + len(r.known.names[number])
-	if colon >= len(r.text) || r.text[colon] != ':' || !r.atEnd(colon+1) && r.text[colon+1] != ' ' {
+	behind := r.pos + len(key)
+	if behind < len(r.text) && r.text[behind] != ' ' && !r.atEnd(behind) {
 		return false
 	}
 	k.number, k.line, k.col = number, r.line, r.col(r.pos)
-	r.pos = colon + 1
+	r.pos = behind
 	return true
 }
 
@@ -414,17 +415,18 @@ func (r *plainReader) quoted() *Node {
 	return n
 }
 
-// between goes on over spaces, line breaks and comments inside brackets. It gives false at the end of the file, and for what the library
-// has to read.
-func (r *plainReader) between() bool {
-	if at := r.pos + 1; at < len(r.text) && r.text[at] > '#' && r.text[r.pos] == ' ' { // as a rule
+// space goes on over the one space that as a rule stands between parts inside brackets.
+func (r *plainReader) space() bool {
+	at := r.pos + 1
+	if at < len(r.text) && r.text[at] > '#' && r.text[r.pos] == ' ' {
 		r.pos = at
 		return true
 	}
-	return r.far()
+	return false
 }
 
-// far does what between does when there is more than a space.
+// far goes on over spaces, line breaks and comments inside brackets. It gives false at the end of the file, and for what the library
+// has to read.
 func (r *plainReader) far() bool {
 	for {
 		from := r.pos
@@ -458,7 +460,7 @@ func (r *plainReader) behind() byte {
 			return c
 		}
 	}
-	if !r.between() {
+	if !r.space() && !r.far() {
 		return 0
 	}
 	return r.text[r.pos]
@@ -473,7 +475,7 @@ func (r *plainReader) flowList(depth int) *Node {
 		return nil
 	}
 	r.pos++
-	if !r.between() {
+	if !r.space() && !r.far() {
 		return nil
 	}
 	if r.text[r.pos] == ']' {
@@ -494,7 +496,7 @@ func (r *plainReader) flowList(depth int) *Node {
 			return n
 		case ',':
 			r.pos++
-			if !r.between() {
+			if !r.space() && !r.far() {
 				return nil
 			}
 		default:
@@ -512,7 +514,7 @@ func (r *plainReader) flowMap(depth int) *Node {
 		return nil
 	}
 	r.pos++
-	if !r.between() {
+	if !r.space() && !r.far() {
 		return nil
 	}
 	if r.text[r.pos] == '}' {
@@ -531,7 +533,7 @@ func (r *plainReader) flowMap(depth int) *Node {
 				return nil
 			}
 		}
-		if !r.between() {
+		if !r.space() && !r.far() {
 			return nil
 		}
 		value := r.flow(depth + 1)
@@ -545,7 +547,7 @@ func (r *plainReader) flowMap(depth int) *Node {
 			return r.endMap(n, base)
 		case ',':
 			r.pos++
-			if !r.between() {
+			if !r.space() && !r.far() {
 				return nil
 			}
 		default:

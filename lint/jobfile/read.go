@@ -389,16 +389,6 @@ func tooDeep() string {
 	return fmt.Sprintf("nested more than %d levels deep", MaxDepth)
 }
 
-// expected gives the key that stands at the beginning of a text when it is the one that came behind the last key of a map before. Most maps
-// of a file have the keys of another one in the same order, so most keys are neither searched for their end nor looked up.
-func (b *builder) expected(last keyNum, text string) keyNum {
-	k := b.mem.next[last&(keysInSet-1)]
-	if k != 0 && strings.HasPrefix(text, b.known.names[k]) {
-		return k
-	}
-	return 0
-}
-
 // keyNumber gives the number of a key that comes behind another.
 func (b *builder) keyNumber(last keyNum, key string) keyNum {
 	k := b.known.find(key)
