@@ -31,7 +31,7 @@ func (k *Kind) alike(names ...string) *Kind {
 		d := k.Defs[k.index[name]]
 		d.fill = func(c *Context, subjects []Subject, out []Value) {
 			for i := range subjects {
-				if i > 0 && subjects[i].Face.madeAs(subjects[i-1].Face) {
+				if subjects[i].Face.asBefore { // the subjects are all faces
 					out[i] = out[i-1]
 				} else {
 					out[i] = d.get(c, &subjects[i])

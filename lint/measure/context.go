@@ -20,21 +20,22 @@ const (
 // Face is one side of a board that people see, with what the job says of it
 // once the job's defaults are laid under it.
 type Face struct {
-	ID      string
-	Kind    FaceKind
-	Wall    int // index of the wall for walls and benches, -1 otherwise
-	Width   *float64
-	Height  *float64
-	Panel   *jobfile.Panel
-	BuildUp []jobfile.Layer
-	Joints  *jobfile.Joints
-	Bench   *jobfile.Bench
-	Heated  *bool
-	Fall    *float64
-	Pos     *jobfile.Node
-	Pointer string
-	JointsX []float64
-	number  int // place among the faces of the context
+	ID       string
+	Kind     FaceKind
+	Wall     int // index of the wall for walls and benches, -1 otherwise
+	Width    *float64
+	Height   *float64
+	Panel    *jobfile.Panel
+	BuildUp  []jobfile.Layer
+	Joints   *jobfile.Joints
+	Bench    *jobfile.Bench
+	Heated   *bool
+	Fall     *float64
+	Pos      *jobfile.Node
+	Pointer  string
+	JointsX  []float64
+	number   int  // place among the faces of the context
+	asBefore bool // made as the face before it
 }
 
 // fewFaces are found quicker one after the other than in a map.
@@ -69,7 +70,9 @@ func newContextIn(m *Memory, job *jobfile.Job) *Context {
 		if joints != nil {
 			f.Joints = joints
 		}
-		f.number = len(c.Faces)
+		if f.number = len(c.Faces); f.number > 0 {
+			f.asBefore = f.madeAs(c.Faces[f.number-1])
+		}
 		c.Faces = append(c.Faces, f)
 		if c.faces != nil {
 			c.faces[f.ID] = f

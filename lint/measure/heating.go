@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"wetrule/lint/calc/geometry"
 	"wetrule/lint/calc/heating"
@@ -145,14 +146,9 @@ func heatingDensity(k *cable, it *jobfile.Item) Value {
 	return number(q).note("at the least pitch, " + FormatNumber(*k.pitchMin) + " mm")
 }
 
-// heatingReadings returns the readings taken of a cable.
-func heatingReadings(c *Context, id string) (out []*jobfile.Record) {
-	for i := range c.Job.Records {
-		if r := &c.Job.Records[i]; r.Record == "cable_reading" && r.Item == id {
-			out = append(out, r)
-		}
-	}
-	return out
+// heatingReadOf says whether a record is a reading of a cable.
+func heatingReadOf(r *jobfile.Record, id string) bool {
+	return r.Record == "cable_reading" && r.Item == id
 }
 
 // heatingStages are the points at which a cable is read, in order of work.
@@ -162,21 +158,21 @@ var heatingStages = []string{"reel", "laid", "covered", "handover"}
 // and insulation. A reading that is missing is a fact only once a later one was
 // taken; before that the job just does not say.
 func heatingReading(when string) func(*Context, *Subject) Value {
+	after := heatingStages[slices.Index(heatingStages, when)+1:]
 	return func(c *Context, s *Subject) Value {
-		there, later, passed := false, false, false
-		at := map[string]bool{}
-		for _, stage := range heatingStages {
-			at[stage] = passed
-			passed = passed || stage == when
-		}
-		for _, r := range heatingReadings(c, s.Item.ID) {
+		there, later := false, false
+		for i := range c.Job.Records {
+			r := &c.Job.Records[i]
+			if !heatingReadOf(r, s.Item.ID) {
+				continue
+			}
 			if r.When == when {
 				there = true
 				if r.ResistanceOhm != nil && r.InsulationMOhm != nil {
 					return yes(true)
 				}
 			}
-			later = later || at[r.When]
+			later = later || slices.Contains(after, r.When)
 		}
 		switch {
 		case there:
@@ -195,7 +191,11 @@ func heatingExtreme(sign float64, strict bool, f func(*jobfile.Item, *jobfile.Re
 	return func(c *Context, s *Subject) Value {
 		var best *jobfile.Record
 		value := math.Inf(1)
-		for _, r := range heatingReadings(c, s.Item.ID) {
+		for i := range c.Job.Records {
+			r := &c.Job.Records[i]
+			if !heatingReadOf(r, s.Item.ID) {
+				continue
+			}
 			p := f(s.Item, r)
 			switch {
 			case p == nil && strict:

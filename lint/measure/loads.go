@@ -50,7 +50,6 @@ type loadsBracket struct {
 	rest                                           loadsPull
 	restless                                       string // why there is no pull at rest
 	rested                                         bool
-	shearNote                                      string
 }
 
 // loadsPlugs fills in what the inserts give.
@@ -281,7 +280,21 @@ func loadsShear(p *jobfile.Panel) (loads.Strength, bool) {
 	return loads.Declared(*p.ShearNMM2), true
 }
 
-func loadsShearNote(s loads.Strength) string {
+// loadsShearRemark is the last remark on a shear strength.
+type loadsShearRemark struct {
+	of    loads.Strength
+	words string
+}
+
+// loadsShearNote is the remark on a shear strength. Most fixings of a job are in panels of the same.
+func loadsShearNote(c *Context, s loads.Strength) string {
+	if c.shearNote.words == "" || c.shearNote.of != s {
+		c.shearNote.of, c.shearNote.words = s, loadsShearWords(s)
+	}
+	return c.shearNote.words
+}
+
+func loadsShearWords(s loads.Strength) string {
 	how := "declared"
 	if s.Assumed {
 		how = "assumed, not declared"
@@ -306,17 +319,9 @@ func loadsPlugResistance(c *Context, panel *jobfile.Panel, list []jobfile.Insert
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return c.explained(number(r.N), loadsShearNote(tau), func() []string {
+	return c.explained(number(r.N), loadsShearNote(c, tau), func() []string {
 		return []string{said("N_R = π·d·L·τ = π · %s · %s · %s = %s N (uniform bond, as EN 1992-4, from memory; the end of the plug is left out)", figure(d), figure(l), figure(tau.NMM2), figure(r.N))}
 	})
-}
-
-// noteOfShear is loadsShearNote for the panel of the bracket.
-func (b *loadsBracket) noteOfShear(tau loads.Strength) string {
-	if b.shearNote == "" {
-		b.shearNote = loadsShearNote(tau)
-	}
-	return b.shearNote
 }
 
 // plugResistance is loadsPlugResistance of the bracket.
@@ -381,11 +386,12 @@ func (b *loadsBracket) findProofPull() Value {
 	if why != "" {
 		return unknown().note(why)
 	}
-	return b.c.explained(number(p.N), p.note(), func() []string {
+	n := p.N // alone, as p is large
+	return b.c.explained(number(n), p.note(), func() []string {
 		out := b.pullSteps(kg, b.it.ReachMM, b.proofStep())
 		if tau, ok := loadsShear(b.panel); ok && b.leastD > 0 {
-			if l, err := loads.PlugDepth(p.N, 1, b.leastD, tau); err == nil {
-				out = append(out, said("bonded depth for it: L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", figure(p.N), figure(b.leastD), figure(tau.NMM2), figure(l)))
+			if l, err := loads.PlugDepth(n, 1, b.leastD, tau); err == nil {
+				out = append(out, said("bonded depth for it: L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", figure(n), figure(b.leastD), figure(tau.NMM2), figure(l)))
 			}
 		}
 		return out
@@ -477,7 +483,7 @@ func loadsLasting(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return b.c.explained(number(100*share), b.noteOfShear(tau), func() []string {
+	return b.c.explained(number(100*share), loadsShearNote(b.c, tau), func() []string {
 		return append(b.pullSteps(*b.it.LoadKG, b.resting()), said("√(N² + V²) / (π·d·L·τ) = √(%s² + %s²) / (π · %s · %s · %s) = %s (statics; heat and damp left out)",
 			figure(p.N), figure(v), figure(*in.DiameterMM), figure(*in.DepthMM), figure(tau.NMM2), figure(share)))
 	})
@@ -495,14 +501,15 @@ func loadsFootPressure(b *loadsBracket) Value {
 	case b.foot.height == 0 || b.foot.width == 0:
 		return unknown()
 	}
-	force := *b.it.LoadKG * loads.StandardGravity * *b.resting() / p.arm.mm
+	mm := p.arm.mm // alone, as p is large
+	force := *b.it.LoadKG * loads.StandardGravity * *b.resting() / mm
 	kpa, err := loads.PlateBearing(force, b.foot.width, b.foot.height)
 	if err != nil {
 		return unknown().note(err.Error())
 	}
 	return b.c.explained(number(kpa), p.note(), func() []string {
 		return []string{
-			said("C = m·g·e / h = %s · 9.80665 · %s / %s = %s N", figure(*b.it.LoadKG), figure(*b.resting()), figure(p.arm.mm), figure(force)),
+			said("C = m·g·e / h = %s · 9.80665 · %s / %s = %s N", figure(*b.it.LoadKG), figure(*b.resting()), figure(mm), figure(force)),
 			said("over the width and a quarter of the height of the foot: %s N / (%s · %s / 4) = %s kPa (statics; the quarter is common practice)", figure(force), figure(b.foot.width), figure(b.foot.height), figure(kpa)),
 		}
 	})
@@ -542,7 +549,7 @@ func loadsDepthNeeded(b *loadsBracket) Value {
 	if err != nil {
 		return unknown().note(err.Error())
 	}
-	return b.c.explained(number(l), b.noteOfShear(tau), func() []string {
+	return b.c.explained(number(l), loadsShearNote(b.c, tau), func() []string {
 		return []string{said("L = N / (π·d·τ) = %s / (π · %s · %s) = %s mm", figure(n.Num), figure(b.leastD), figure(tau.NMM2), figure(l))}
 	})
 }

@@ -731,6 +731,7 @@ type Context struct {
 	lineNeeds              map[lineNeedLike]Value
 	marks                  few[*ipMark]
 	brackets               map[*jobfile.Item]*loadsBracket
+	shearNote              loadsShearRemark
 	flows                  few[*lineFlowFound] // by generator
 }
 

@@ -129,9 +129,11 @@ func heatOfLine(c *Context, t *jobfile.Tube) (h *lineHeat, v Value, ok bool) {
 	return &found.heat, found.v, found.ok
 }
 
+var lineAirNote = said("taken: steam %s °C, still air %s °C", figure(steam.TemperatureC), figure(lineAirC))
+
 func (l lineLike) heat() (h lineHeat, v Value, ok bool) {
 	mm, wmk := l.mm, l.wmk
-	h = lineHeat{tube: pipe.Tube(l.size, lineConductivity[l.material]), mm: mm, wmk: wmk, size: l.size, told: &told{}, note: said("taken: steam %s °C, still air %s °C", figure(steam.TemperatureC), figure(lineAirC))}
+	h = lineHeat{tube: pipe.Tube(l.size, lineConductivity[l.material]), mm: mm, wmk: wmk, size: l.size, told: &told{}, note: lineAirNote}
 	if l.note != "" {
 		h.note += "; " + l.note
 	}
@@ -371,6 +373,8 @@ func lineCondensate(c *Context, t *jobfile.Tube) (kgh float64, v Value) {
 	})
 }
 
+var lineGrowthNote = said("taken: from %s to %s °C, the whole run in one line", figure(lineColdC), figure(steam.TemperatureC))
+
 // lineGrowth is by how much the run grows. The job format does not say how plastic grows.
 func lineGrowth(t *jobfile.Tube) Value {
 	alpha := 0.0
@@ -391,7 +395,7 @@ func lineGrowth(t *jobfile.Tube) Value {
 	if err != nil {
 		return unknown().note(heatReason(err))
 	}
-	return number(mm).explained(said("taken: from %s to %s °C, the whole run in one line", figure(lineColdC), figure(steam.TemperatureC)), func() []string {
+	return number(mm).explained(lineGrowthNote, func() []string {
 		return []string{said("ΔL = α·L·Δθ = %.1f·10⁻⁶ × %s m × %s K = %.3f mm", alpha*1e6, figure(*t.RunM), figure(steam.TemperatureC-lineColdC), mm)}
 	})
 }

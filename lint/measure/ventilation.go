@@ -145,6 +145,9 @@ func (c *Context) things() *nearThings {
 		}
 		t := nearThing{it: it, face: c.Face(it.Face)}
 		t.at, t.placed = c.placeOn(t.face, it.XMM, it.YMM)
+		if *list == nil {
+			*list = make([]nearThing, 0, 8)
+		}
 		*list = append(*list, t)
 	}
 	return c.near

@@ -162,7 +162,7 @@ func taskNameOf(name string) taskName {
 	return noTask
 }
 
-var taskFinish = taskNameOf("finish")
+var taskFinish, taskTile, taskPlaster = taskNameOf("finish"), taskNameOf("tile"), taskNameOf("plaster")
 
 type taskScopeSort uint8
 
@@ -659,10 +659,9 @@ func (w *waitIn) fill(c *Context, subjects []Subject, out []Value) {
 	if int(w.then) < len(t.rows) && t.rows[w.then].any == 0 {
 		return // there is no such task
 	}
-	for i := range subjects {
-		s := &subjects[i]
-		if name := t.names[s.n]; name == w.then || w.then == taskFinish && is(s.Task.Task, "finish") {
-			out[i] = w.ofTask(c, s)
+	for i, name := range t.names { // the subjects are all tasks, in the order of the job
+		if name == w.then || w.then == taskFinish && (name == taskTile || name == taskPlaster) {
+			out[i] = w.ofTask(c, &subjects[i])
 		}
 	}
 }

@@ -197,7 +197,9 @@ func (c *Context) zoneBasin(room *geometry.Room, sh *jobfile.Item) geometry.Poly
 // that is a point. ok is false when the job does not say where it is.
 func (c *Context) zonePath(it *jobfile.Item) (legs [][2]geometry.Point3, ok bool) {
 	face := c.Face(it.Face)
-	legs = c.legs[:0]
+	if legs = c.legs[:0]; legs == nil {
+		legs = make([][2]geometry.Point3, 0, 16)
+	}
 	switch it.Kind {
 	case "heating_cable":
 		ok = true
