@@ -112,7 +112,7 @@ func TestAllocationBudgets(t *testing.T) {
 	}{
 		{"measure and judge, 120 rules", 960, func() error { _, err := of["120"].ReviewFile(ctx, f); return err }},
 		{"measure and judge, all rules", 1440, func() error { _, err := of["all"].ReviewFile(ctx, f); return err }},
-		{"JSON report once more", 530, func() error { return report.Write(io.Discard, "json", []*verdict.Review{reviewed}, o) }},
+		{"JSON report once more", 430, func() error { return report.Write(io.Discard, "json", []*verdict.Review{reviewed}, o) }},
 		{"whole review, all rules", 2100, func() error {
 			r, err := of["all"].Review(ctx, "job.yaml", job)
 			if err != nil {
