@@ -528,8 +528,11 @@ type Memory struct {
 	mores    spare.Room[more]
 }
 
-// keptCells bounds the memory that a large job leaves behind.
-const keptCells = 1 << 17
+// keptCells and keptSubjects, which are larger, bound the memory that a large job leaves behind.
+const (
+	keptCells    = 1 << 17
+	keptSubjects = 1 << 14
+)
 
 // Release takes back the memory of the set that was made in it. Neither the set nor a value of it may be looked at any more.
 func (m *Memory) Release() {
@@ -538,8 +541,8 @@ func (m *Memory) Release() {
 	m.listed.Clear(keptCells)
 	m.columns.Clear(keptCells)
 	m.cells.Clear(keptCells)
-	m.subjects.Clear(keptCells)
-	m.mores.Clear(keptCells)
+	m.subjects.Clear(keptSubjects)
+	m.mores.Clear(keptSubjects)
 }
 
 // Measure takes the measures of a job.

@@ -132,8 +132,11 @@ func requireSummedUp(t require.TestingT, r *Rule, table *measure.Table, a *Asses
 	c, ok := r.Columns(table.Defs)
 	require.True(t, ok)
 	all := make([]Read, 1)
-	c.Read(table, all)
+	var one Tally
+	tally := c.Read(table, all)
 	require.Equal(t, a.Read(r), all[0], "%+v", *a)
+	one[all[0]] = 1
+	require.Equal(t, one, tally)
 }
 
 // The figures stand close together, so that limits and values often meet.
