@@ -110,10 +110,10 @@ func TestAllocationBudgets(t *testing.T) {
 		budget float64
 		run    func() error
 	}{
-		{"measure and judge, 120 rules", 960, func() error { _, err := of["120"].ReviewFile(ctx, f); return err }},
-		{"measure and judge, all rules", 1440, func() error { _, err := of["all"].ReviewFile(ctx, f); return err }},
+		{"measure and judge, 120 rules", 790, func() error { _, err := of["120"].ReviewFile(ctx, f); return err }},
+		{"measure and judge, all rules", 1150, func() error { _, err := of["all"].ReviewFile(ctx, f); return err }},
 		{"JSON report once more", 430, func() error { return report.Write(io.Discard, "json", []*verdict.Review{reviewed}, o) }},
-		{"whole review, all rules", 2100, func() error {
+		{"whole review, all rules", 1820, func() error {
 			r, err := of["all"].Review(ctx, "job.yaml", job)
 			if err != nil {
 				return err
