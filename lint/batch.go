@@ -185,14 +185,14 @@ type Result struct {
 	Name      string
 	Review    *verdict.Review // nil for what is no job, and for what belongs to another shard
 	Elsewhere bool            // it belongs to another shard
-	memory    *memory         // that the review is in
+	memory    *Memory         // that the review is in
 }
 
 // Release gives up the review, so that the next one can be made in its memory. It may be called once all that is wanted of the review has been
 // written elsewhere, by the work that Each does of a result: nothing of it may be looked at any more.
 func (r *Result) Release() {
 	if r.memory != nil {
-		r.memory.release()
+		r.memory.Release()
 	}
 	r.Review, r.memory = nil, nil
 }
@@ -236,7 +236,7 @@ func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard S
 	defer cancel()
 	for range workers {
 		wg.Go(func() {
-			m := &memory{}
+			m := &Memory{}
 			for {
 				select {
 				case s, more := <-todo:
@@ -245,7 +245,7 @@ func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard S
 					}
 					var r Result
 					if m.taken {
-						m = &memory{} // the review before is still in use
+						m = &Memory{} // the review before is still in use
 					}
 					if r, s.err = l.reviewInput(ctx, m, s.in, shard); s.err == nil {
 						s.out, s.err = work(r)
@@ -284,7 +284,7 @@ func Each[T any](ctx context.Context, l *Linter, inputs iter.Seq[Input], shard S
 }
 
 // reviewInput reviews one input.
-func (l *Linter) reviewInput(ctx context.Context, m *memory, in Input, shard Shard) (result Result, err error) {
+func (l *Linter) reviewInput(ctx context.Context, m *Memory, in Input, shard Shard) (result Result, err error) {
 	result.Name, result.memory = in.Name, m
 	broken := func(message string) {
 		result.Review = &verdict.Review{File: in.Name, Line: in.Line, Books: manifests(l.Books), Problems: jobfile.Problems{{File: in.Name, Line: in.Line, Message: message}}}

@@ -33,29 +33,42 @@ func asStream(b *testing.B) {
 	})
 }
 
-// BenchmarkReview is the whole review of a YAML job, prepared: read, validate, measure, judge, JSON report.
+// BenchmarkReview is the whole review of a YAML job, prepared: read, validate, measure, judge, JSON report. Jobs come one after the other in the same
+// memory, as the command does with many, or each in memory of its own.
 func BenchmarkReview(b *testing.B) {
 	asCommand(b)
 	of := linters(b)
 	for _, rules := range []string{"120", "all"} {
 		for _, n := range []int{40, 400} {
-			b.Run(fmt.Sprintf("rules=%s/items=%d", rules, n), func(b *testing.B) {
-				l := of[rules]
-				job := referenceJob(n)
-				o := report.Options{Version: "bench", FailAt: rulebook.Minor}
-				b.SetBytes(int64(len(job)))
-				b.ReportAllocs()
-				for b.Loop() {
-					r, err := l.Review(context.Background(), "job.yaml", job)
-					if err != nil || len(r.Problems) > 0 {
-						b.Fatal(err, r.Problems)
-					}
-					if err := report.Write(io.Discard, "json", []*verdict.Review{r}, o); err != nil {
-						b.Fatal(err)
-					}
+			for _, own := range []bool{false, true} {
+				name := fmt.Sprintf("rules=%s/items=%d", rules, n)
+				if own {
+					name += "/own-memory"
 				}
-				b.ReportMetric(float64(len(l.Rules())), "rules")
-			})
+				b.Run(name, func(b *testing.B) {
+					l, m := of[rules], &Memory{}
+					job := referenceJob(n)
+					o := report.Options{Version: "bench", FailAt: rulebook.Minor}
+					b.SetBytes(int64(len(job)))
+					b.ReportAllocs()
+					for b.Loop() {
+						if own {
+							m = &Memory{}
+						}
+						r, err := l.ReviewIn(context.Background(), m, "job.yaml", job)
+						if err != nil || len(r.Problems) > 0 {
+							b.Fatal(err, r.Problems)
+						}
+						if err := report.Write(io.Discard, "json", []*verdict.Review{r}, o); err != nil {
+							b.Fatal(err)
+						}
+						if !own {
+							m.Release()
+						}
+					}
+					b.ReportMetric(float64(len(l.Rules())), "rules")
+				})
+			}
 		}
 	}
 }

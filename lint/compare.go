@@ -23,7 +23,7 @@ func (l *Linter) Compare(ctx context.Context, before, after Input, judged report
 	var roots [2]*jobfile.Node
 	var editions [2]edition
 	for side, in := range []Input{before, after} {
-		result, err := l.reviewInput(ctx, &memory{}, in, Shard{})
+		result, err := l.reviewInput(ctx, &Memory{}, in, Shard{})
 		if err != nil {
 			return nil, err
 		}

@@ -7,6 +7,7 @@ package lint
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -361,11 +362,7 @@ func FindRule(rules []*rulebook.Rule, id string) (*rulebook.Rule, error) {
 // Review reviews one job file. The name stands for the file in every message. What is
 // wrong with the job file itself is in Problems of the review; the error is for a review that was called off.
 func (l *Linter) Review(ctx context.Context, name string, data []byte) (*verdict.Review, error) {
-	f, err := jobfile.Load(name, data)
-	if err != nil {
-		return l.unread(name, err)
-	}
-	return l.ReviewFile(ctx, f)
+	return l.ReviewIn(ctx, &Memory{}, name, data)
 }
 
 func (l *Linter) unread(name string, err error) (*verdict.Review, error) {
@@ -386,25 +383,42 @@ func manifests(books []*rulebook.Rulebook) []rulebook.Manifest {
 
 // ReviewFile reviews a job that has been loaded.
 func (l *Linter) ReviewFile(ctx context.Context, f *jobfile.File) (*verdict.Review, error) {
-	return l.reviewIn(ctx, &memory{}, f)
+	return l.reviewIn(ctx, &Memory{}, f)
 }
 
-// memory is what reviews are made in, one at a time.
-type memory struct {
+// ReviewIn is Review in memory that no other review is in: for somebody who reviews one job after the other, and is done with each before the next.
+func (l *Linter) ReviewIn(ctx context.Context, m *Memory, name string, data []byte) (*verdict.Review, error) {
+	if m.taken {
+		return nil, errors.New("the memory holds a review that has not been released")
+	}
+	m.taken = true
+	root, err := m.read.Read(name, data)
+	if err != nil {
+		return l.unread(name, err)
+	}
+	f, err := m.read.FromNode(name, root)
+	if err != nil {
+		return l.unread(name, err)
+	}
+	return l.reviewIn(ctx, m, f)
+}
+
+// Memory is what reviews are made in, one at a time. The zero value is ready.
+type Memory struct {
 	taken  bool // a review is in it
 	read   jobfile.Memory
 	judged judge.Memory
 }
 
-// release takes back the memory of the review that is in it.
-func (m *memory) release() {
+// Release takes back the memory of the review that is in it, of which nothing may be looked at any more.
+func (m *Memory) Release() {
 	m.judged.Release()
 	m.read.Release()
 	m.taken = false
 }
 
 // reviewIn reviews a job in memory that no other review is in.
-func (l *Linter) reviewIn(ctx context.Context, m *memory, f *jobfile.File) (*verdict.Review, error) {
+func (l *Linter) reviewIn(ctx context.Context, m *Memory, f *jobfile.File) (*verdict.Review, error) {
 	m.taken = true
 	job := f.Job
 	r := &verdict.Review{File: f.Name, Reference: job.Reference, Title: job.Title, Country: job.Country, On: job.JudgedOn, Books: manifests(l.Books), Root: f.Root, Job: job}

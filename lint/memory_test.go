@@ -86,7 +86,7 @@ func TestMemoryIsUsedAgain(t *testing.T) {
 	jobs := mixedJobs(t)
 	want := make([]string, len(jobs))
 	for i, in := range jobs {
-		r, err := l.reviewInput(ctx, &memory{}, in, Shard{})
+		r, err := l.reviewInput(ctx, &Memory{}, in, Shard{})
 		require.NoError(t, err)
 		want[i] = told(t, r.Review)
 	}
@@ -97,14 +97,14 @@ func TestMemoryIsUsedAgain(t *testing.T) {
 	}
 	for round := range 2 {
 		kept := map[int]*verdict.Review{}
-		m := &memory{}
+		m := &Memory{}
 		for n, i := range which {
 			r, err := l.reviewInput(ctx, m, jobs[i], Shard{})
 			require.NoError(t, err)
 			require.True(t, want[i] == told(t, r.Review), "job %d after others", i)
 			if round == 1 && n%4 == 0 {
 				kept[n] = r.Review
-				m = &memory{}
+				m = &Memory{}
 				continue
 			}
 			r.Release()
@@ -154,7 +154,7 @@ func TestMemoryIsUsedAgain(t *testing.T) {
 // What has been given up holds nothing of the job.
 func TestMemoryHoldsNothing(t *testing.T) {
 	l := core(t)
-	m := &memory{}
+	m := &Memory{}
 	for n := range 3 {
 		r, err := l.reviewInput(context.Background(), m, Input{Name: "job.yaml", Data: referenceJob(40)}, Shard{})
 		require.NoError(t, err)
@@ -171,4 +171,20 @@ func TestMemoryHoldsNothing(t *testing.T) {
 			require.Empty(t, verdicts[i])
 		}
 	}
+}
+
+// TestMemoryThatIsTakenIsRefused: a review cannot be made where another one still is.
+func TestMemoryThatIsTakenIsRefused(t *testing.T) {
+	l := core(t)
+	var m Memory
+	_, err := l.ReviewIn(context.Background(), &m, "job.yaml", referenceJob(4))
+	require.NoError(t, err)
+	_, err = l.ReviewIn(context.Background(), &m, "job.yaml", referenceJob(4))
+	require.EqualError(t, err, "the memory holds a review that has not been released")
+	m.Release()
+	again, err := l.ReviewIn(context.Background(), &m, "job.yaml", referenceJob(4))
+	require.NoError(t, err)
+	fresh, err := l.Review(context.Background(), "job.yaml", referenceJob(4))
+	require.NoError(t, err)
+	require.Equal(t, fresh.Counts, again.Counts)
 }
